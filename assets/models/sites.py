@@ -1,0 +1,37 @@
+"""Sites with their stores and bins."""
+
+from django.db import models
+from django.db.models import Q
+
+from services.api.models import Record
+
+
+class Site(Record):
+    """A place with pumps and a store, in its own time zone."""
+
+    code = models.CharField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    time_zone = models.CharField(max_length=60)
+    is_central_store = models.BooleanField(default=False)
+    external_ids = models.JSONField(default=dict, blank=True)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Bin(Record):
+    """A place on a site's shelves. Every site has one default bin."""
+
+    site = models.ForeignKey(Site, models.PROTECT, related_name="bins")
+    code = models.CharField(max_length=40)
+    name = models.CharField(max_length=120, blank=True)
+    is_default = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["site", "code"], name="bin_code_is_used_once_a_site"),
+            models.UniqueConstraint(fields=["site"], condition=Q(is_default=True), name="site_has_one_default_bin"),
+        ]
+
+    def __str__(self) -> str:
+        return self.code

@@ -1,0 +1,24 @@
+"""Tables of what is done."""
+
+from jobs.models.instruments import Instrument
+from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobStep
+from jobs.models.measurements import Measurement, Nonconformity, SignOff
+from jobs.models.procedures import Characteristic, Procedure, ProcedureRevision, Section, SignalWord, Step
+
+__all__ = [
+    "Characteristic",
+    "FittedPart",
+    "Instrument",
+    "Job",
+    "JobCharacteristic",
+    "JobState",
+    "JobStep",
+    "Measurement",
+    "Nonconformity",
+    "Procedure",
+    "ProcedureRevision",
+    "Section",
+    "SignOff",
+    "SignalWord",
+    "Step",
+]

@@ -1,0 +1,47 @@
+"""Tables of what is needed, stocked and ordered."""
+
+from kits.models.fit_results import FitMark, FitResult
+from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
+from kits.models.orders import Order, OrderLine
+from kits.models.proposals import Proposal
+from kits.models.stock import Allocation, Balance, Condition, Lot, Movement, MovementKind, Reservation
+from kits.models.suppliers import Supplier, SupplierTerms
+from kits.models.trade_tables import (
+    KitScope,
+    Lubricant,
+    LubricantAdvice,
+    Material,
+    MaterialRating,
+    ServiceTarget,
+    StorageGroup,
+)
+
+__all__ = [
+    "Allocation",
+    "Balance",
+    "Condition",
+    "Coverage",
+    "FitMark",
+    "FitResult",
+    "Item",
+    "Kit",
+    "KitLine",
+    "KitScope",
+    "Lot",
+    "Lubricant",
+    "LubricantAdvice",
+    "Material",
+    "MaterialRating",
+    "Movement",
+    "MovementKind",
+    "Order",
+    "OrderLine",
+    "Part",
+    "Proposal",
+    "Reservation",
+    "ServiceTarget",
+    "StorageGroup",
+    "Supersession",
+    "Supplier",
+    "SupplierTerms",
+]

@@ -1,0 +1,65 @@
+"""Filters of lists. An unknown parameter is refused with the list of known ones."""
+
+from collections.abc import Iterable
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet
+from rest_framework.request import Request
+
+from services.api.pagination import CONTROLS
+from services.api.problems import near
+from services.api.refusals import FieldProblem, Malformed, UnknownParameter
+
+
+class Filters(django_filters.FilterSet):
+    """A strict filter set over a queryset."""
+
+
+class TextInFilter(django_filters.BaseInFilter, django_filters.CharFilter):
+    """``field__in=a,b,c``."""
+
+
+class UuidInFilter(django_filters.BaseInFilter, django_filters.UUIDFilter):
+    """``field__in=id,id``."""
+
+
+def check_parameters(request: Request, known: Iterable[str]) -> None:
+    """Raise `UnknownParameter` for a query parameter that the address does not know, or one given twice."""
+    names = [*known]
+    for name in request.query_params:
+        if name not in names:
+            raise UnknownParameter(
+                f"{name!r} is not a parameter of this address.{near(name, names)}",
+                remedy=f"Known parameters: {', '.join(sorted(names)) or 'none'}.",
+                pointer=f"?{name}",
+            )
+        if len(request.query_params.getlist(name)) > 1:
+            raise Malformed(
+                f"{name!r} is given more than once.", remedy="Give it once, or use __in.", pointer=f"?{name}"
+            )
+
+
+def apply_filters(request: Request, filters: type[Filters] | None, queryset: QuerySet[Any, Any]) -> QuerySet[Any, Any]:
+    """The queryset narrowed by the request's filters. Raises `UnknownParameter`, `Malformed`."""
+    known = list(filters.base_filters) if filters else []
+    check_parameters(request, [*known, *CONTROLS])
+    if filters is None:
+        return queryset
+    data = {name: value.replace(" ", "+") if "T" in value else value for name, value in request.query_params.items()}
+    bound = filters(data=data, queryset=queryset)
+    if not bound.form.is_valid():
+        problems = [
+            FieldProblem(f"?{name}", str(one.get("code") or "invalid"), str(one["message"]))
+            for name, found in bound.form.errors.get_json_data().items()
+            for one in found
+        ]
+        raise Malformed(
+            "A filter's value cannot be read: " + ", ".join(one.pointer for one in problems),
+            remedy="Give dates as 2026-01-31, times as 2026-01-31T06:00:00Z, ids as UUIDs.",
+            problems=problems,
+        )
+    return bound.qs
+
+
+__all__ = ["Filters", "TextInFilter", "UuidInFilter", "apply_filters", "check_parameters"]

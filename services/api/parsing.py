@@ -1,0 +1,46 @@
+"""Bodies come in as JSON. What a database cannot hold is refused here, with the place named."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import orjson
+from rest_framework.exceptions import ParseError
+from rest_framework.parsers import BaseParser
+
+DEEPEST = 40
+
+
+class StrictJsonParser(BaseParser):
+    """JSON with bounded depth; NUL characters and lone surrogates are refused."""
+
+    media_type = "application/json"
+
+    def parse(
+        self,
+        stream: Any,
+        media_type: str | None = None,
+        parser_context: Mapping[str, Any] | None = None,
+    ) -> Any:
+        raw = stream.read()
+        if not raw.strip():
+            return {}
+        try:
+            body = orjson.loads(raw)
+        except (orjson.JSONDecodeError, RecursionError) as error:
+            raise ParseError(f"The body is not JSON that can be read: {error}.") from error
+        _check(body)
+        return body
+
+
+def _check(body: Any) -> None:
+    waiting: list[tuple[Any, int]] = [(body, 0)]
+    while waiting:
+        value, depth = waiting.pop()
+        if depth > DEEPEST:
+            raise ParseError(f"The body is nested deeper than {DEEPEST} levels; flatten it.")
+        if isinstance(value, dict):
+            waiting.extend((item, depth + 1) for pair in value.items() for item in pair)
+        elif isinstance(value, list):
+            waiting.extend((item, depth + 1) for item in value)
+        elif isinstance(value, str) and "\x00" in value:
+            raise ParseError("A text in the body holds a NUL character; remove it.")

@@ -1,0 +1,88 @@
+"""The shape of answers: a serializer that names columns, so rows go from the database to JSON unhandled."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, ClassVar
+
+from django.db.models import F, QuerySet
+from rest_framework import serializers
+from rest_framework.request import Request
+
+from services.api.problems import near
+from services.api.refusals import UnknownParameter
+
+
+class Rows(serializers.Serializer[Any]):
+    """Declares what a row of an answer holds; documents it in the schema and selects it from the database.
+
+    A field's ``source`` is the model path (dots for joins); without one it is the field's own name. Fields listed
+    in ``computed`` are not columns: the queries function adds them.
+    """
+
+    computed: ClassVar[tuple[str, ...]] = ()
+
+    @classmethod
+    def columns(cls, only: Iterable[str] | None = None) -> tuple[list[str], dict[str, F]]:
+        """Positional and renamed columns for ``.values()``."""
+        plain: list[str] = []
+        renamed: dict[str, F] = {}
+        for name, field in cls._declared_fields.items():
+            if name in cls.computed or (only is not None and name not in only):
+                continue
+            source = field._kwargs.get("source") or name
+            path = source.replace(".", "__")
+            if path == name:
+                plain.append(name)
+            else:
+                renamed[name] = F(path)
+        return plain, renamed
+
+    @classmethod
+    def select(cls, queryset: QuerySet[Any, Any], only: Iterable[str] | None = None) -> QuerySet[Any, dict[str, Any]]:
+        """The queryset as dictionaries of exactly these columns."""
+        plain, renamed = cls.columns(only)
+        return queryset.values(*plain, **renamed)
+
+
+class Body(serializers.Serializer[Any]):
+    """A request body. Fields that are not known are refused, since a misspelt one would lose data silently."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, Mapping):
+            unknown = {
+                name: [
+                    serializers.ErrorDetail(
+                        f"Not a field of this request.{near(str(name), self.fields)} "
+                        f"Known: {', '.join(field for field, one in self.fields.items() if not one.read_only)}.",
+                        code="unknown-field",
+                    )
+                ]
+                for name in data
+                if name not in self.fields or self.fields[str(name)].read_only
+            }
+            if unknown:
+                raise serializers.ValidationError(unknown)
+        return super().to_internal_value(data)
+
+
+def read_body(request: Request, body: type[Body], *, partial: bool = False) -> dict[str, Any]:
+    """The validated fields of a request body. Raises DRF's ValidationError, which becomes a 422 problem."""
+    reader = body(data=request.data, partial=partial)
+    reader.is_valid(raise_exception=True)
+    return dict(reader.validated_data)
+
+
+def chosen_fields(request: Request, rows: type[Rows]) -> list[str] | None:
+    """The columns named by ``fields=a,b``; None for all. Raises `UnknownParameter`."""
+    text = request.query_params.get("fields")
+    if not text:
+        return None
+    wanted = [name.strip() for name in text.split(",") if name.strip()]
+    known = list(rows._declared_fields)
+    for name in wanted:
+        if name not in known:
+            raise UnknownParameter(
+                f"fields names {name!r}, which these rows do not have.{near(name, known)}",
+                remedy=f"Choose from: {', '.join(known)}.",
+                pointer="?fields",
+            )
+    return wanted

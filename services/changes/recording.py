@@ -1,0 +1,74 @@
+"""Every operation ends here: what became different is written in the transaction that made it so."""
+
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import orjson
+from django.db import connection
+
+from services.api.rendering import to_json
+from services.api.request_context import request_id
+from services.changes.models import Change
+from services.identity.callers import Caller
+
+KINDS: dict[str, str] = {}
+
+
+def declare_kinds(kinds: Mapping[str, str]) -> None:
+    """Name the kinds of change an app records, each with a sentence; docs/changes.md is compared with them."""
+    KINDS.update(kinds)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """One change to record: ``kind`` as declared, the thing's noun, id and version, its site where it has one."""
+
+    kind: str
+    noun: str
+    noun_id: uuid.UUID
+    version: int = 1
+    site_id: uuid.UUID | None = None
+    body: Mapping[str, Any] | None = None
+
+
+class OutsideTransaction(RuntimeError):
+    """A change was to be recorded outside the transaction that makes it."""
+
+
+def record_changes(changes: Iterable[Recorded], *, by: Caller | None) -> None:
+    """Write changes, in one statement. Raises `OutsideTransaction`, `KeyError` for an undeclared kind."""
+    if not connection.in_atomic_block:
+        raise OutsideTransaction("record_changes must run inside the transaction of the change it records")
+    rows = []
+    for one in changes:
+        KINDS[one.kind]
+        rows.append(
+            Change(
+                kind=one.kind,
+                noun=one.noun,
+                noun_id=one.noun_id,
+                noun_version=one.version,
+                site_id=one.site_id,
+                body=None if one.body is None else orjson.loads(to_json(one.body)),
+                by_id=by.id if by else None,
+                request_id=request_id.get()[:64],
+            )
+        )
+    if rows:
+        Change.objects.bulk_create(rows, batch_size=2000)
+
+
+def record_change(
+    kind: str,
+    *,
+    noun: str,
+    noun_id: uuid.UUID,
+    by: Caller | None,
+    version: int = 1,
+    site_id: uuid.UUID | None = None,
+    body: Mapping[str, Any] | None = None,
+) -> None:
+    """Write one change; see `record_changes`."""
+    record_changes([Recorded(kind, noun, noun_id, version, site_id, body)], by=by)

@@ -1,0 +1,62 @@
+"""The only file that reads the environment.
+
+Every name here is listed in docs/settings.md; a test compares the two.
+"""
+
+from typing import Any
+from urllib.parse import parse_qs, unquote, urlsplit
+
+from environs import Env, EnvError
+
+env = Env()
+
+
+class ConfigurationError(Exception):
+    """The environment lacks something the service cannot run without."""
+
+
+def postgresql(url: str, *, pool: bool) -> dict[str, Any]:
+    """Django's database settings from a ``postgresql://`` address.
+
+    A Unix socket folder is given as ``?host=/folder``. With ``pool`` the connections come from psycopg's pool.
+    """
+    parts = urlsplit(url)
+    if parts.scheme not in {"postgresql", "postgres"}:
+        raise ConfigurationError(f"DATABASE_URL must begin with postgresql://, not {parts.scheme!r}://")
+    query = {key: values[-1] for key, values in parse_qs(parts.query).items()}
+    host = query.pop("host", parts.hostname or "")
+    options: dict[str, Any] = {"application_name": "backpull", **query}
+    if pool:
+        options["pool"] = {"min_size": 1, "max_size": env.int("DATABASE_POOL_SIZE", 4), "timeout": 10}
+    return {
+        "ENGINE": "django.db.backends.postgresql",
+        "NAME": unquote(parts.path.lstrip("/")),
+        "USER": unquote(parts.username or ""),
+        "PASSWORD": unquote(parts.password or ""),
+        "HOST": host,
+        "PORT": str(parts.port or query.pop("port", "") or ""),
+        "OPTIONS": options,
+        "CONN_MAX_AGE": 0,
+        "CONN_HEALTH_CHECKS": False,
+    }
+
+
+def required(name: str) -> str:
+    """A setting without a safe default."""
+    try:
+        return env.str(name)
+    except EnvError as error:
+        raise ConfigurationError(f"{name} is not set; see docs/settings.md for what it holds") from error
+
+
+def database_url() -> str:
+    return env.str("DATABASE_URL", "postgresql://backpull_owner@/backpull?host=/var/run/postgresql")
+
+
+def migration_database_url() -> str:
+    """The owning role's address; the application's own address where none is given."""
+    return env.str("MIGRATION_DATABASE_URL", database_url())
+
+
+def redis_url() -> str:
+    return env.str("REDIS_URL", "redis://127.0.0.1:6379/0")

@@ -1,0 +1,26 @@
+"""A real installation behind an edge that ends TLS. Nothing secret has a default."""
+
+from services.settings import environment
+from services.settings.base import *  # noqa: F403
+from services.settings.environment import env
+
+SECRET_KEY = environment.required("SECRET_KEY")
+SECRET_KEY_FALLBACKS: list[str] = env.list("SECRET_KEY_FALLBACKS", [])
+environment.required("DATABASE_URL")
+environment.required("REDIS_URL")
+
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_SSL_REDIRECT = env.bool("SECURE_SSL_REDIRECT", True)
+SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$", r"^metrics$"]
+SECURE_HSTS_SECONDS = env.int("SECURE_HSTS_SECONDS", 31_536_000)
+SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("SECURE_HSTS_INCLUDE_SUBDOMAINS", False)
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_SECURE = True
+CSRF_COOKIE_SECURE = True
+SESSION_COOKIE_NAME = "__Host-session"
+CSRF_COOKIE_NAME = "__Host-csrf"
+WHITENOISE_USE_FINDERS = False
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}

@@ -1,0 +1,16 @@
+"""The test suite: a cheap password hash, plain connections (each test owns its transaction), no rate limits."""
+
+from services.settings import environment
+from services.settings.base import *  # noqa: F403
+
+SECRET_KEY = "only-for-tests-00000000000000000000000000000000000000"  # noqa: S105
+DATABASES = {"default": environment.postgresql(environment.migration_database_url(), pool=False)}
+DATABASES["default"]["CONN_MAX_AGE"] = None
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+RATE_LIMIT_PER_MINUTE = 0
+SIGN_IN_LIMIT_PER_MINUTE = 0
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+CELERY_BROKER_URL = "none"

@@ -1,0 +1,24 @@
+"""All addresses. The apps' own lie in their ``api/urls.py`` and ``pages/urls.py``."""
+
+from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
+from rest_framework.permissions import AllowAny
+
+urlpatterns = [
+    path("", include("services.observability.urls")),
+    path("api/schema/", SpectacularAPIView.as_view(permission_classes=[AllowAny], throttle_classes=[]), name="schema"),
+    path(
+        "api/docs/",
+        SpectacularSwaggerView.as_view(url_name="schema", permission_classes=[AllowAny], throttle_classes=[]),
+        name="reference",
+    ),
+    path("api/v1/", include("services.identity.urls")),
+    path("api/v1/", include("services.work.urls")),
+    path("api/v1/", include("services.feed.urls")),
+    path("api/v1/", include("services.bulk_loads.urls")),
+    path("api/v1/", include("assets.api.urls")),
+    path("api/v1/", include("kits.api.urls")),
+    path("api/v1/", include("jobs.api.urls")),
+    path("", include("services.web.urls")),
+    path("", include("kits.pages.urls")),
+]

@@ -1,0 +1,12 @@
+"""What the clock asks for. Every tick only says *look*; what is due is decided, and claimed once, in the database."""
+
+SCHEDULE = {
+    "sweep recorded work": {"task": "services.worker.tasks.sweep", "schedule": 15.0, "options": {"expires": 14}},
+    "fits marked for computing": {"task": "kits.tasks.compute_fits", "schedule": 10.0, "options": {"expires": 9}},
+    "nightly replenishment": {
+        "task": "kits.tasks.plan_nightly_replenishment",
+        "schedule": 900.0,
+        "options": {"expires": 890},
+    },
+    "clear old retry keys": {"task": "services.worker.tasks.clear_retry_keys", "schedule": 3600.0},
+}

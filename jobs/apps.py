@@ -6,3 +6,6 @@ from django.apps import AppConfig
 class JobsConfig(AppConfig):
     name = "jobs"
     label = "jobs"
+
+    def ready(self) -> None:
+        from jobs import changes_told, refusals  # noqa: F401, PLC0415 - declarations, once models are loaded

@@ -1,0 +1,147 @@
+"""The steps of a job: reading the sheet, confirming, releasing hold points."""
+
+import uuid
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from jobs.api.measurements import MeasurementShape
+from jobs.operations.steps import confirm_step, release_hold_point
+from jobs.queries.jobs import job_for, steps
+from services.api.refusals import NotThere
+from services.api.rows import Body, read_body
+from services.api.schema import describe
+from services.api.versions import etag, expected_version
+from services.api.writes import Answer, answer_write, changed
+from services.identity.callers import caller_of
+
+TAG = "Steps"
+
+
+class JobCharacteristicShape(serializers.Serializer[Any]):
+    id = serializers.UUIDField()
+    code = serializers.CharField()
+    name = serializers.CharField()
+    lower = serializers.DecimalField(max_digits=18, decimal_places=6, allow_null=True)
+    upper = serializers.DecimalField(max_digits=18, decimal_places=6, allow_null=True)
+    unit = serializers.CharField()
+    words = serializers.CharField(help_text="Where the limits come from.")
+    readings = serializers.IntegerField()
+    rule = serializers.CharField()
+    instrument_type = serializers.CharField()
+    decision_rule = serializers.CharField()
+    measurements = MeasurementShape(many=True)
+
+
+class JobStepShape(serializers.Serializer[Any]):
+    number = serializers.IntegerField()
+    section = serializers.CharField()
+    title = serializers.CharField()
+    instruction = serializers.CharField()
+    signal_word = serializers.CharField()
+    caution = serializers.CharField(help_text="Always shown with the step; never collapsed.")
+    tools = serializers.ListField(child=serializers.CharField())
+    consumables = serializers.ListField(child=serializers.CharField())
+    positions = serializers.ListField(child=serializers.CharField())
+    hold_point = serializers.BooleanField()
+    state = serializers.CharField(help_text="open, done, awaiting-release or not-applicable.")
+    why = serializers.CharField()
+    advice = serializers.ListField(child=serializers.DictField(), help_text="Worked out for this pump and kit.")
+    note = serializers.CharField()
+    done_by = serializers.CharField(allow_null=True)
+    done_at = serializers.DateTimeField(allow_null=True)
+    released_by = serializers.CharField(allow_null=True)
+    released_at = serializers.DateTimeField(allow_null=True)
+    version = serializers.IntegerField()
+    characteristics = JobCharacteristicShape(many=True)
+
+
+class JobSheet(serializers.Serializer[Any]):
+    job = serializers.UUIDField()
+    number = serializers.CharField()
+    state = serializers.CharField()
+    safety = serializers.CharField()
+    steps = JobStepShape(many=True)
+
+
+SAFETY = (
+    "For trained and authorised people. Site rules, permits and local law come before this sheet; stop if they "
+    "disagree. Terminal box work is for licensed electrical workers only."
+)
+
+
+class ConfirmIn(Body):
+    occurred_at = serializers.DateTimeField(required=False, help_text="When it was done; now, if left out.")
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+
+
+class ReleaseIn(Body):
+    remark = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+
+
+def _step(request: Request, job: uuid.UUID, number: int) -> dict[str, Any]:
+    job_for(caller_of(request), job)
+    found = next((one for one in steps(job) if one["number"] == number), None)
+    if found is None:
+        raise NotThere(f"The job has no step {number}.", remedy="Read its steps.")
+    return found
+
+
+class JobStepsView(APIView):
+    @describe(
+        summary="The job sheet: every step with its cautions, limits, advice and measurements",
+        tag=TAG,
+        responses=JobSheet,
+        operation_id="job_steps_list",
+    )
+    def get(self, request: Request, job: uuid.UUID) -> Response:
+        found = job_for(caller_of(request), job)
+        body = {"job": found.pk, "number": found.number, "state": found.state, "safety": SAFETY, "steps": steps(job)}
+        return Response(body, headers={"Cache-Control": "private, no-cache"})
+
+
+class JobStepView(APIView):
+    @describe(summary="One step of a job", tag=TAG, responses=JobStepShape, operation_id="job_steps_read")
+    def get(self, request: Request, job: uuid.UUID, number: int) -> Response:
+        row = _step(request, job, number)
+        return Response(row, headers={"ETag": etag(row["version"]), "Cache-Control": "private, no-cache"})
+
+
+class ConfirmStepView(APIView):
+    @describe(
+        summary="Confirm a step",
+        tag=TAG,
+        request=ConfirmIn,
+        responses=JobStepShape,
+        description="Refused while making safe is unconfirmed, a hold point waits, or a measurement is not accepted.",
+    )
+    def post(self, request: Request, job: uuid.UUID, number: int) -> Response:
+        body = read_body(request, ConfirmIn)
+
+        def perform() -> Answer:
+            confirm_step(by=caller_of(request), job_id=job, number=number, **body)
+            return changed(_step(request, job, number))
+
+        return answer_write(request, perform)
+
+
+class ReleaseStepView(APIView):
+    @describe(
+        summary="Release a hold point",
+        tag=TAG,
+        request=ReleaseIn,
+        responses=JobStepShape,
+        if_match=True,
+        description="By a supervisor other than the one who did the step; signed over what was seen.",
+    )
+    def post(self, request: Request, job: uuid.UUID, number: int) -> Response:
+        version, body = expected_version(request), read_body(request, ReleaseIn)
+
+        def perform() -> Answer:
+            release_hold_point(by=caller_of(request), job_id=job, number=number, expected_version=version, **body)
+            return changed(_step(request, job, number))
+
+        return answer_write(request, perform)

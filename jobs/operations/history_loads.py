@@ -1,0 +1,282 @@
+"""Past overhauls handed in as rows: closed jobs with their measurements, so that a pump's history begins before us."""
+
+import datetime
+import uuid
+from collections.abc import Sequence
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from assets.queries.pumps import pumps_by_external_id
+from django.db import transaction
+from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
+
+from assets.access import has_role
+from jobs.calculations.limits import LimitUnresolvable, resolve
+from jobs.calculations.verdict import judge
+from jobs.models import (
+    Characteristic,
+    FittedPart,
+    Instrument,
+    Job,
+    JobCharacteristic,
+    JobStep,
+    Measurement,
+    ProcedureRevision,
+    Step,
+)
+from jobs.operations.measurements import evaluate_readings
+from jobs.queries.job_data import job_data
+from services.api.identifiers import new_id
+from services.api.loading import LoadRow, RowOutcome
+from services.api.refusals import Refusal
+from services.changes.recording import Recorded, record_changes
+from services.identity.callers import Caller
+from services.identity.people import principals_by_login
+
+LOADERS = ("integrator", "planner", "admin")
+
+
+@transaction.atomic(savepoint=False)
+def load_past_jobs(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Closed jobs keyed by number, with the kit's parts as fitted. A fixed number of queries for any number of rows."""
+    pumps = pumps_by_external_id({str(row.values.get("pump")) for row in rows})
+    revisions: dict[str, ProcedureRevision] = {}
+    for one in ProcedureRevision.objects.exclude(state="draft").select_related("procedure").order_by("revision"):
+        revisions[one.procedure.code] = one
+    kits = kits_by_number({str(row.values.get("kit")) for row in rows})
+    lots = lots_by_number({str(row.values.get("lot")) for row in rows})
+    people = principals_by_login({str(row.values.get(column)) for row in rows for column in ("fitter", "supervisor")})
+    known = set(Job.objects.filter(number__in=[row.values["number"] for row in rows]).values_list("number", flat=True))
+    outcomes, fresh, steps, placed = [], [], [], []
+    for row in rows:
+        values, key = row.values, str(row.values["number"])
+        if key in known:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+            continue
+        pump = pumps.get(str(values.get("pump")))
+        kit_id = kits.get((str(values.get("kit")), str(values.get("kit_revision") or "")))
+        revision = revisions.get(str(values.get("procedure")))
+        fitter, supervisor = people.get(str(values.get("fitter"))), people.get(str(values.get("supervisor")))
+        refused = _refused(row, key, by, pump, kit_id, revision, fitter, supervisor)
+        if refused is not None:
+            outcomes.append(refused)
+            continue
+        assert pump is not None and revision is not None and kit_id is not None  # noqa: S101, PT018 - refused above
+        job = Job(
+            id=new_id(), number=key, pump_id=pump["id"], site_id=pump["site_id"], revision=revision, kit_id=kit_id,
+            planned_start=values["started_at"].date(), planned_end=values["finished_at"].date(),
+            assignee_id=fitter, state="closed", started_at=values["started_at"], finished_at=values["finished_at"],
+            closed_at=values["finished_at"], planned_by_id=by.id,
+            state_reasons=[{"code": "taken-over", "sentence": "Taken over from the records before.", "remedy": ""}],
+        )  # fmt: skip
+        fresh.append(job)
+        placed.append((job, lots.get((kit_id, str(values.get("lot"))))))
+        outcomes.append(RowOutcome(row.number, key, "created"))
+    Job.objects.bulk_create(fresh)
+    by_revision: dict[uuid.UUID, list[Step]] = {}
+    for step in Step.objects.filter(revision_id__in={one.revision_id for one in fresh}).order_by("number"):
+        by_revision.setdefault(step.revision_id, []).append(step)
+    for job in fresh:
+        for step in by_revision.get(job.revision_id, []):
+            steps.append(
+                JobStep(
+                    id=new_id(),
+                    job=job,
+                    step=step,
+                    number=step.number,
+                    section=step.section,
+                    state="done",
+                    done_by_id=job.assignee_id,
+                    done_at=job.finished_at,
+                    note="Taken over from the records before.",
+                )  # fmt: skip
+            )
+    JobStep.objects.bulk_create(steps)
+    _place_parts(placed)
+    record_changes(
+        [
+            Recorded("job.closed", "job", one.pk, 1, one.site_id, {"number": one.number, "taken_over": True})
+            for one in fresh
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+def _refused(
+    row: LoadRow, key: str, by: Caller, pump: Any, kit_id: Any, revision: Any, fitter: Any, supervisor: Any
+) -> RowOutcome | None:
+    values = row.values
+    if pump is None or not has_role(by, pump["site_id"], *LOADERS):
+        return RowOutcome.refused(row, key, "pump", "No such pump at a site granted to you.", "Load the pump first.")
+    if kit_id is None:
+        return RowOutcome.refused(row, key, "kit", "No such kit and revision.", "Load the kit first.")
+    if revision is None:
+        return RowOutcome.refused(row, key, "procedure", "No published procedure of this code.", "Publish it first.")
+    if fitter is None:
+        return RowOutcome.refused(row, key, "fitter", "Nobody has this login.", "Give the login of a person.")
+    if supervisor is None:
+        return RowOutcome.refused(row, key, "supervisor", "Nobody has this login.", "Give the login of a person.")
+    if values.get("started_at") is None or values.get("finished_at") is None:
+        return RowOutcome.refused(row, key, "finished_at", "A date is empty.", "Give both times.")
+    if values["started_at"] > values["finished_at"]:
+        return RowOutcome.refused(row, key, "finished_at", "It ends before it begins.", "Check both times.")
+    return None
+
+
+def _place_parts(placed: Sequence[tuple[Job, uuid.UUID | None]]) -> None:
+    lines = kit_lines_of({job.kit_id for job, _ in placed})
+    parts: list[FittedPart] = []
+    for job, lot_id in placed:
+        merged: dict[tuple[str, uuid.UUID], Decimal] = {}
+        for line in lines.get(job.kit_id, []):
+            place = (line["role"], line["part_id"])
+            merged[place] = merged.get(place, Decimal(0)) + line["quantity"]
+        for (role, part_id), quantity in merged.items():
+            parts.append(
+                FittedPart(
+                    id=new_id(),
+                    pump_id=job.pump_id,
+                    role=role,
+                    part_id=part_id,
+                    quantity=quantity,
+                    lot_id=lot_id,
+                    job=job,
+                    fitted_at=job.finished_at,
+                )  # fmt: skip
+            )
+    latest: dict[tuple[uuid.UUID, str], FittedPart] = {}
+    for part in sorted(parts, key=lambda one: (one.fitted_at, str(one.pk)), reverse=True):
+        later = latest.get((part.pump_id, part.role))
+        if later is not None and later.job_id != part.job_id:
+            part.removed_at, part.removed_by_job_id = later.fitted_at, later.job_id
+        latest[(part.pump_id, part.role)] = part
+    FittedPart.objects.bulk_create(parts)
+
+
+@transaction.atomic(savepoint=False)
+def load_past_measurements(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Measurements of jobs taken over, judged by the same rule as new ones; keyed by job, characteristic and time."""
+    jobs = {
+        one.number: one
+        for one in Job.objects.filter(number__in={str(row.values.get("job")) for row in rows}, state="closed")
+    }
+    instruments = {
+        one.number: one
+        for one in Instrument.objects.filter(number__in={str(row.values.get("instrument")) for row in rows})
+    }
+    places = _places(list(jobs.values()))
+    known = {
+        (job, code, when)
+        for job, code, when in Measurement.objects.filter(job__in=list(jobs.values())).values_list(
+            "job__number", "job_characteristic__code", "occurred_at"
+        )
+    }
+    data: dict[uuid.UUID, dict[str, Any]] = {one.pk: job_data(one.pk) for one in jobs.values()}
+    outcomes, fresh = [], []
+    resolved: dict[tuple[uuid.UUID, str], JobCharacteristic] = {
+        (one.job_step.job_id, one.code): one
+        for one in JobCharacteristic.objects.filter(job_step__job__in=list(jobs.values())).select_related(
+            "job_step", "characteristic"
+        )
+    }
+    limits: list[JobCharacteristic] = []
+    attempts: dict[uuid.UUID, int] = {}
+    for row in sorted(rows, key=lambda one: (str(one.values.get("taken_at")), one.number)):
+        values = row.values
+        key = f"{values.get('job')} {values.get('characteristic')} {values.get('taken_at')}"
+        job, instrument = jobs.get(str(values.get("job"))), instruments.get(str(values.get("instrument")))
+        code = str(values.get("characteristic"))
+        place = places.get((job.pk, code)) if job else None
+        if job is None or not has_role(by, job.site_id, *LOADERS):
+            outcomes.append(RowOutcome.refused(row, key, "job", "No such past job.", "Load the job first."))
+        elif place is None:
+            outcomes.append(
+                RowOutcome.refused(row, key, "characteristic", "The job's procedure asks for no such thing.", "See it.")
+            )
+        elif instrument is None:
+            outcomes.append(RowOutcome.refused(row, key, "instrument", "No such instrument.", "Load it first."))
+        elif not isinstance(values.get("taken_at"), datetime.datetime):
+            outcomes.append(RowOutcome.refused(row, key, "taken_at", "The time is empty.", "Give when it was taken."))
+        elif (job.number, code, values["taken_at"]) in known:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+        else:
+            try:
+                asked = resolved.get((job.pk, code)) or _resolve(place, data[job.pk])
+                if (job.pk, code) not in resolved:
+                    resolved[(job.pk, code)] = asked
+                    limits.append(asked)
+                attempts[asked.pk] = attempts.get(asked.pk, 0) + 1
+                fresh.append(_judged(job, asked, instrument, row, attempts[asked.pk], by))
+                outcomes.append(RowOutcome(row.number, key, "created"))
+            except (Refusal, LimitUnresolvable, InvalidOperation) as error:
+                outcomes.append(RowOutcome.refused(row, key, "readings", str(error), "Correct the row."))
+    JobCharacteristic.objects.bulk_create(limits)
+    Measurement.objects.bulk_create(fresh)
+    return sorted(outcomes, key=lambda one: one.number)
+
+
+def _places(jobs: Sequence[Job]) -> dict[tuple[uuid.UUID, str], tuple[JobStep, Characteristic]]:
+    steps = {(one.job_id, one.step_id): one for one in JobStep.objects.filter(job__in=jobs)}
+    asked = list(Characteristic.objects.filter(step__revision__in={one.revision_id for one in jobs}))
+    return {
+        (job.pk, one.code): (steps[(job.pk, one.step_id)], one)
+        for job in jobs
+        for one in asked
+        if (job.pk, one.step_id) in steps
+    }
+
+
+def _resolve(place: tuple[JobStep, Characteristic], data: dict[str, Any]) -> JobCharacteristic:
+    step, characteristic = place
+    found = resolve(characteristic.limits, data)
+    return JobCharacteristic(
+        id=new_id(),
+        job_step=step,
+        characteristic=characteristic,
+        code=characteristic.code,
+        lower=found.lower,
+        upper=found.upper,
+        unit=found.unit or characteristic.unit,
+        words=found.words,
+    )
+
+
+def _judged(
+    job: Job, asked: JobCharacteristic, instrument: Instrument, row: LoadRow, attempt: int, by: Caller
+) -> Measurement:
+    values = row.values
+    readings = [Decimal(one.strip().replace(",", ".")) for one in str(values["readings"]).split("|")]
+    value, uncertainty, si, budget = evaluate_readings(asked, instrument, readings, str(values["unit"]))
+    verdict = judge(
+        value=value,
+        expanded_uncertainty=uncertainty,
+        lower=asked.lower,
+        upper=asked.upper,
+        decision_rule=asked.characteristic.decision_rule,
+        instrument_overdue=False,
+    )
+    return Measurement(
+        id=new_id(),
+        job=job,
+        job_characteristic=asked,
+        attempt=attempt,
+        readings=[str(one) for one in readings],
+        unit=str(values["unit"]),
+        value=value,
+        value_si=si,
+        expanded_uncertainty=uncertainty,
+        coverage_factor=Decimal(2),
+        decision_rule=asked.characteristic.decision_rule,
+        lower=asked.lower,
+        upper=asked.upper,
+        limits_unit=asked.unit,
+        verdict=verdict.result,
+        room_left=verdict.room_left,
+        reasons=[{"code": one.code, "sentence": one.sentence} for one in verdict.reasons],
+        budget=budget,
+        instrument=instrument,
+        calibration_due=instrument.calibration_due,
+        occurred_at=values["taken_at"],
+        by_id=job.assignee_id or by.id,
+    )

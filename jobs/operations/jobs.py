@@ -1,0 +1,249 @@
+"""Planning jobs and moving them through their life, up to the start."""
+
+import datetime
+import uuid
+from decimal import Decimal
+from typing import Any
+
+from assets.queries.pumps import pump_for
+from django.db import connection, transaction
+from kits.queries.fit import fit_of
+from kits.queries.kits import released_kit
+from kits.queries.reservations import of_job
+
+from assets.access import require_role
+from jobs.calculations.job_states import StateRefused, check_move
+from jobs.models import Job
+from jobs.operations.readiness import refresh
+from jobs.queries.jobs import job_for
+from jobs.queries.procedures import published_for, revisions
+from jobs.refusals import KitDoesNotFit, NoPublishedProcedure, WrongJobState
+from kits.operations import reservations
+from services.api.identifiers import new_id
+from services.api.refusals import InvalidValue
+from services.api.versions import version_changed
+from services.changes.recording import record_change
+from services.identity.callers import Caller
+
+PLANNERS = ("planner", "supervisor", "admin")
+WORKERS = ("fitter", "supervisor")
+FITTING = ("fits", "fits-with-notes")
+
+
+@transaction.atomic(savepoint=False)
+def plan_job(
+    *,
+    by: Caller,
+    pump_id: uuid.UUID,
+    kit_id: uuid.UUID,
+    planned_start: datetime.date,
+    planned_end: datetime.date | None = None,
+    revision_id: uuid.UUID | None = None,
+    assignee_id: uuid.UUID | None = None,
+    job_id: uuid.UUID | None = None,
+    number: str = "",
+) -> Job:
+    """Plan an overhaul of a pump with a kit that fits it; claims the kit softly for the day.
+
+    1. The pump is at a site where the caller plans. 2. The kit is released and its computed fit is *fits* or *fits
+    with notes*. 3. The procedure is the revision named, or the one published for the pump's configuration.
+    Raises `NotThere`, `NotAllowed`, `KitDoesNotFit`, `NoPublishedProcedure`, `InvalidValue`.
+    """
+    pump = pump_for(by, pump_id)
+    require_role(by, pump.site_id, *PLANNERS, what="The pump")
+    end = planned_end or planned_start
+    if end < planned_start:
+        raise InvalidValue(
+            "The window ends before it begins.", remedy="Give an end on or after the start.", pointer="#/planned_end"
+        )
+    kit = released_kit(kit_id)
+    fit = fit_of(pump_id=pump.pk, kit_id=kit_id, on=planned_start)
+    if fit["verdict"] not in FITTING:
+        raise KitDoesNotFit(
+            f"Kit {kit['number']} {kit['revision']} for pump {pump.tag}: {fit['verdict'].replace('-', ' ')}.",
+            remedy="Choose a kit that fits; GET /pumps/{id}/fits ranks them with reasons.",
+            pointer="#/kit",
+            verdict=fit["verdict"],
+            reasons=fit["reasons"],
+        )
+    job = Job.objects.create(
+        id=job_id or new_id(),
+        number=number or _next_number(planned_start),
+        pump_id=pump.pk,
+        site_id=pump.site_id,
+        revision_id=_revision(by, revision_id, pump.pump_model.configuration),
+        kit_id=kit_id,
+        planned_start=planned_start,
+        planned_end=end,
+        assignee_id=assignee_id,
+        planned_by_id=by.id,
+    )
+    reservations.plan(
+        by=by,
+        job_id=job.pk,
+        job_number=job.number,
+        site_id=job.site_id,
+        item_id=kit_id,
+        quantity=Decimal(1),
+        need_date=planned_start,
+    )
+    _tell("job.planned", job, by)
+    return refresh(Job.objects.select_related("revision").get(pk=job.pk), by=by)
+
+
+def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> uuid.UUID:
+    if revision_id is not None:
+        found = revisions(by=by).filter(pk=revision_id, state="published").first()
+        if found is None:
+            raise NoPublishedProcedure(
+                "The revision named is not a published one.",
+                remedy="Choose a published revision, or name none.",
+                pointer="#/revision",
+            )
+        return found.pk
+    offered = published_for(configuration)
+    if len(offered) == 1:
+        return uuid.UUID(str(offered[0]["id"]))
+    detail = (
+        f"No procedure is published for the configuration {configuration}."
+        if not offered
+        else f"{len(offered)} procedures are published for the configuration {configuration}."
+    )
+    raise NoPublishedProcedure(
+        detail,
+        remedy="Name the revision.",
+        pointer="#/revision",
+        published=[
+            {"revision": str(one["id"]), "procedure": one["procedure__code"], "title": one["procedure__title"]}
+            for one in offered
+        ],
+    )
+
+
+def _next_number(day: datetime.date) -> str:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT nextval('jobs_job_number')")
+        return f"J-{day:%Y}-{cursor.fetchone()[0]:05d}"
+
+
+@transaction.atomic(savepoint=False)
+def reserve_kit(*, by: Caller, job_id: uuid.UUID) -> Job:
+    """Claim the job's kit by lots that will be in date on its day. Raises `InsufficientStock` with alternatives."""
+    job = _locked(by, job_id, *PLANNERS, "stores")
+    if job.state not in {"planned", "ready"}:
+        raise _wrong_state(job, "have its kit reserved", "planned or ready")
+    claims = [one for one in of_job(job.pk) if one["item"] == job.kit_id and one["state"] in {"soft", "hard"}]
+    if not claims:
+        claim = reservations.plan(
+            by=by,
+            job_id=job.pk,
+            job_number=job.number,
+            site_id=job.site_id,
+            item_id=job.kit_id,
+            quantity=Decimal(1),
+            need_date=job.planned_start,
+        )
+        claim_id = claim.pk
+    else:
+        claim_id = claims[0]["id"]
+    reservations.reserve(by=by, reservation_id=claim_id)
+    return refresh(job, by=by)
+
+
+@transaction.atomic(savepoint=False)
+def change_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, **changes: Any) -> Job:
+    """Move the window or hand over to another assignee, before or during the work."""
+    job = _locked(by, job_id, *PLANNERS)
+    if job.version != expected_version:
+        raise version_changed("The job", job.version)
+    start = changes.get("planned_start", job.planned_start)
+    end = changes.get("planned_end", max(job.planned_end, start))
+    if end < start:
+        raise InvalidValue(
+            "The window ends before it begins.", remedy="Give an end on or after the start.", pointer="#/planned_end"
+        )
+    if start != job.planned_start:
+        if job.state not in {"planned", "ready"}:
+            raise _wrong_state(job, "be moved to another day", "planned or ready")
+        reservations.move_need_date(by=by, job_id=job.pk, need_date=start)
+    assignee = changes.get("assignee_id", job.assignee_id)
+    Job.objects.filter(pk=job.pk).update(planned_start=start, planned_end=end, assignee_id=assignee)
+    job.refresh_from_db()
+    _tell("job.rescheduled", job, by)
+    return refresh(job, by=by)
+
+
+@transaction.atomic(savepoint=False)
+def hold_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, reason: str) -> Job:
+    """Put the job on hold from whatever live state it is in."""
+    job = _moved(by, job_id, expected_version, "hold", *PLANNERS, *WORKERS)
+    reasons = [{"code": "held", "sentence": reason, "remedy": "Resume it once that is settled."}]
+    Job.objects.filter(pk=job.pk).update(state="on-hold", held_from=job.state, state_reasons=reasons)
+    return _told("job.held", job, by, reason=reason)
+
+
+@transaction.atomic(savepoint=False)
+def resume_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
+    """Go on from where the hold came."""
+    job = _moved(by, job_id, expected_version, "resume", *PLANNERS, *WORKERS)
+    Job.objects.filter(pk=job.pk).update(state=job.held_from or "planned", held_from="", state_reasons=[])
+    return refresh(_told("job.resumed", job, by), by=by)
+
+
+@transaction.atomic(savepoint=False)
+def cancel_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, reason: str) -> Job:
+    """Cancel the job and release what it claims. A kit already taken is brought back by hand."""
+    job = _moved(by, job_id, expected_version, "cancel", *PLANNERS)
+    reservations.release(by=by, job_id=job.pk)
+    reasons = [{"code": "cancelled", "sentence": reason, "remedy": ""}]
+    Job.objects.filter(pk=job.pk).update(state="cancelled", held_from="", state_reasons=reasons)
+    return _told("job.cancelled", job, by, reason=reason)
+
+
+def _moved(by: Caller, job_id: uuid.UUID, expected_version: int, action: str, *roles: str) -> Job:
+    job = _locked(by, job_id, *roles)
+    if job.version != expected_version:
+        raise version_changed("The job", job.version)
+    try:
+        check_move(job.state, action)
+    except StateRefused as refused:
+        raise WrongJobState(str(refused), remedy="See what is possible from here.", state=job.state) from refused
+    return job
+
+
+def _locked(by: Caller, job_id: uuid.UUID, *roles: str) -> Job:
+    job = job_for(by, job_id, *roles)
+    return Job.objects.select_for_update(no_key=True, of=("self",)).select_related("revision", "pump").get(pk=job.pk)
+
+
+def _wrong_state(job: Job, what: str, needed: str) -> WrongJobState:
+    return WrongJobState(
+        f"Job {job.number} is {job.state.replace('-', ' ')}; to {what} it must be {needed}.",
+        remedy="Read the job again and see what is possible.",
+        state=job.state,
+    )
+
+
+def _told(kind: str, job: Job, by: Caller, **facts: Any) -> Job:
+    job.refresh_from_db()
+    _tell(kind, job, by, **facts)
+    return job
+
+
+def _tell(kind: str, job: Job, by: Caller, **facts: Any) -> None:
+    record_change(
+        kind,
+        noun="job",
+        noun_id=job.pk,
+        version=job.version,
+        site_id=job.site_id,
+        by=by,
+        body={
+            "number": job.number,
+            "state": job.state,
+            "pump": job.pump_id,
+            "kit": job.kit_id,
+            "planned_start": job.planned_start,
+            **facts,
+        },
+    )

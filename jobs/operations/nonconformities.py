@@ -1,0 +1,115 @@
+"""What is not as it must be, and what becomes of it."""
+
+import uuid
+
+from django.db import transaction
+from django.utils import timezone
+
+from jobs.models import Job, JobCharacteristic, Measurement, Nonconformity
+from jobs.queries.jobs import job_for
+from jobs.queries.jobs import nonconformities as visible
+from jobs.refusals import SecondPersonNeeded, WrongJobState
+from services.api.refusals import NotThere, WrongState
+from services.api.versions import version_changed
+from services.changes.recording import record_change
+from services.identity.callers import Caller
+
+
+def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: JobCharacteristic) -> Nonconformity:
+    """A rejected measurement becomes a nonconformity by itself; called inside the measurement's transaction."""
+    found = Nonconformity.objects.create(
+        job=job,
+        measurement=measured,
+        job_characteristic=asked,
+        description=(
+            f"{asked.characteristic.name}: {measured.value.normalize():f} {asked.unit} was rejected "
+            f"(limits {_limits(asked)})."
+        ),
+        raised_by_id=by.id,
+    )
+    _tell("nonconformity.raised", job, found, by)
+    return found
+
+
+def _limits(asked: JobCharacteristic) -> str:
+    low = "none" if asked.lower is None else f"{asked.lower.normalize():f}"
+    high = "none" if asked.upper is None else f"{asked.upper.normalize():f}"
+    return f"{low} to {high} {asked.unit}"
+
+
+def settle_by_measurement(*, by: Caller, job: Job, asked: JobCharacteristic) -> None:
+    """An accepted re-measurement closes what earlier ones raised; undecided ones count as reworked."""
+    for one in Nonconformity.objects.filter(job_characteristic=asked).exclude(state="closed"):
+        Nonconformity.objects.filter(pk=one.pk).update(
+            state="closed", disposition=one.disposition or "rework", closed_at=timezone.now()
+        )
+        one.refresh_from_db()
+        _tell("nonconformity.closed", job, one, by)
+
+
+@transaction.atomic(savepoint=False)
+def raise_nonconformity(
+    *, by: Caller, job_id: uuid.UUID, description: str, role: str = "", nonconformity_id: uuid.UUID | None = None
+) -> Nonconformity:
+    """Found damage, or anything else that is not as it must be."""
+    job = job_for(by, job_id, "fitter", "supervisor")
+    if job.state not in {"in-progress", "awaiting-sign-off", "on-hold"}:
+        raise WrongJobState(
+            f"Job {job.number} is {job.state.replace('-', ' ')}.", remedy="Raise it on a job that is under way."
+        )
+    given = {"id": nonconformity_id} if nonconformity_id else {}
+    found = Nonconformity.objects.create(job=job, role=role, description=description, raised_by_id=by.id, **given)
+    _tell("nonconformity.raised", job, found, by)
+    return found
+
+
+@transaction.atomic(savepoint=False)
+def decide(
+    *, by: Caller, nonconformity_id: uuid.UUID, expected_version: int, disposition: str, reason: str
+) -> Nonconformity:
+    """Rework, replace, or use as it is. A concession is given by a supervisor other than who raised it.
+
+    *Use as is* settles it; the other two stay open until a later measurement is accepted, or, for found damage,
+    until it is closed. Raises `SecondPersonNeeded`, `WrongState`, `VersionChanged`.
+    """
+    found = (
+        visible(by=by).select_for_update(no_key=True, of=("self",)).select_related("job").filter(pk=nonconformity_id)
+    ).first()
+    if found is None:
+        raise NotThere("The nonconformity is not here.", remedy="Check the id.")
+    job = job_for(by, found.job_id, "supervisor")
+    if found.version != expected_version:
+        raise version_changed("The nonconformity", found.version)
+    if found.state == "closed":
+        raise WrongState("It is closed.", remedy="Raise a new one where something is wrong again.")
+    if disposition == "use-as-is" and found.raised_by_id == by.id:
+        raise SecondPersonNeeded("You raised it yourself.", remedy="A concession is given by somebody else.")
+    settled = disposition == "use-as-is" or found.job_characteristic_id is None
+    Nonconformity.objects.filter(pk=found.pk).update(
+        disposition=disposition,
+        state="closed" if settled else "decided",
+        decided_by_id=by.id,
+        decided_at=timezone.now(),
+        decision_reason=reason,
+        closed_at=timezone.now() if settled else None,
+    )
+    found.refresh_from_db()
+    _tell("nonconformity.decided", job, found, by)
+    return found
+
+
+def _tell(kind: str, job: Job, found: Nonconformity, by: Caller) -> None:
+    record_change(
+        kind,
+        noun="nonconformity",
+        noun_id=found.pk,
+        version=found.version,
+        site_id=job.site_id,
+        by=by,
+        body={
+            "job": job.pk,
+            "state": found.state,
+            "disposition": found.disposition,
+            "description": found.description,
+        },
+    )

@@ -1,0 +1,115 @@
+"""Starting a job: its steps, their limits and the advice are resolved for this pump and this kit."""
+
+import uuid
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from jobs.calculations.conditions import ConditionError, applies
+from jobs.calculations.limits import LimitUnresolvable, resolve
+from jobs.models import Characteristic, Job, JobCharacteristic, JobStep, Step
+from jobs.operations.advice import advice_for
+from jobs.operations.readiness import judge, reasons_of
+from jobs.queries.job_data import job_data
+from jobs.queries.jobs import job_for
+from jobs.refusals import JobNotReady, ProcedureUnsound, WrongJobState
+from services.api.identifiers import new_id
+from services.api.refusals import FieldProblem
+from services.api.versions import version_changed
+from services.changes.recording import record_change
+from services.identity.callers import Caller
+
+
+@transaction.atomic(savepoint=False)
+def start_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
+    """Begin work. The first section that opens is *make safe*; nothing later can be recorded before it is confirmed.
+
+    Raises `JobNotReady` with the reasons of this very moment, `WrongJobState`, `ProcedureUnsound`, `VersionChanged`.
+    """
+    job_for(by, job_id, "fitter", "supervisor")
+    job = Job.objects.select_for_update(no_key=True, of=("self",)).select_related("revision").get(pk=job_id)
+    if job.version != expected_version:
+        raise version_changed("The job", job.version)
+    if job.state not in {"planned", "ready"}:
+        raise WrongJobState(
+            f"Job {job.number} is {job.state.replace('-', ' ')}.",
+            remedy="Only a job that is ready can be started.",
+            state=job.state,
+        )
+    judged = judge(job)
+    if not judged.ready:
+        reasons = reasons_of(judged)
+        raise JobNotReady(
+            " ".join(one["sentence"] for one in reasons),
+            remedy=" ".join(one["remedy"] for one in reasons if one["remedy"]),
+            reasons=reasons,
+        )
+    _resolve_steps(job)
+    Job.objects.filter(pk=job.pk).update(state="in-progress", started_at=timezone.now(), state_reasons=[])
+    job.refresh_from_db()
+    record_change(
+        "job.started",
+        noun="job",
+        noun_id=job.pk,
+        version=job.version,
+        site_id=job.site_id,
+        by=by,
+        body={"number": job.number, "state": job.state},
+    )
+    return job
+
+
+def _resolve_steps(job: Job) -> None:
+    data = job_data(job.pk)
+    asked: dict[uuid.UUID, list[Characteristic]] = {}
+    for one in Characteristic.objects.filter(step__revision_id=job.revision_id):
+        asked.setdefault(one.step_id, []).append(one)
+    steps, limits, problems = [], [], []
+    for step in Step.objects.filter(revision_id=job.revision_id).order_by("number"):
+        try:
+            does, words = applies(step.conditions, data)
+        except ConditionError as error:
+            problems.append(FieldProblem(f"step {step.number}", "condition", str(error)))
+            continue
+        row = JobStep(
+            id=new_id(),
+            job=job,
+            step=step,
+            number=step.number,
+            section=step.section,
+            state="open" if does else "not-applicable",
+            why=words,
+            advice=advice_for(step.computes, data, {}) if does else [],
+        )
+        steps.append(row)
+        if does:
+            for one in asked.get(step.pk, []):
+                resolved = _limits(step, one, data, problems)
+                if resolved is not None:
+                    limits.append(JobCharacteristic(job_step=row, characteristic=one, code=one.code, **resolved))
+    if problems:
+        raise ProcedureUnsound(
+            f"{len(problems)} places of the procedure cannot be resolved for this pump, first "
+            f"{problems[0].pointer}: {problems[0].detail}",
+            remedy="Complete the pump's or the kit's data, or correct the procedure.",
+            problems=problems,
+        )
+    JobStep.objects.bulk_create(steps)
+    JobCharacteristic.objects.bulk_create(limits)
+
+
+def _limits(
+    step: Step, asked: Characteristic, data: dict[str, Any], problems: list[FieldProblem]
+) -> dict[str, Any] | None:
+    try:
+        found = resolve(asked.limits, data)
+    except LimitUnresolvable as error:
+        problems.append(FieldProblem(f"step {step.number} {asked.code}", "limits", str(error)))
+        return None
+    return {
+        "lower": found.lower,
+        "upper": found.upper,
+        "unit": found.unit or asked.unit,
+        "words": f"{found.words} {f'Source: {found.source}.' if found.source else ''}".strip(),
+    }

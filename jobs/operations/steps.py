@@ -1,0 +1,194 @@
+"""Confirming steps, and releasing hold points by a second person."""
+
+import datetime
+import uuid
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from jobs.calculations.signed_content import content_hash
+from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
+from jobs.queries.jobs import job_for, measurement_rows
+from jobs.refusals import HoldPointWaits, MakeSafeFirst, SecondPersonNeeded, StepIncomplete, StepNotOpen, WrongJobState
+from services.api.refusals import FieldProblem, InvalidValue, NotThere
+from services.api.versions import version_changed
+from services.changes.recording import record_change
+from services.identity.callers import Caller
+
+FITTERS = ("fitter", "supervisor")
+
+
+def running_job(by: Caller, job_id: uuid.UUID, *roles: str) -> Job:
+    """The job, locked, if work on it is going on. Raises `WrongJobState`."""
+    job_for(by, job_id, *roles)
+    job = Job.objects.select_for_update(no_key=True, of=("self",)).select_related("revision").get(pk=job_id)
+    if job.state != "in-progress":
+        raise WrongJobState(
+            f"Job {job.number} is {job.state.replace('-', ' ')}.",
+            remedy="Only a job in progress takes records; start or resume it first.",
+            state=job.state,
+        )
+    return job
+
+
+def open_step(job: Job, number: int) -> JobStep:
+    """The step, if it may be worked on now.
+
+    Raises `NotThere`, `StepNotOpen`, `MakeSafeFirst` while an earlier make-safe step is unconfirmed, `HoldPointWaits`
+    while an earlier hold point waits.
+    """
+    steps = list(JobStep.objects.filter(job=job).select_related("step").order_by("number"))
+    step = next((one for one in steps if one.number == number), None)
+    if step is None:
+        raise NotThere(f"Job {job.number} has no step {number}.", remedy="Read the job's steps.")
+    if step.state != "open":
+        raise StepNotOpen(
+            f"Step {number} is {step.state.replace('-', ' ')}.", remedy="Read the steps again.", state=step.state
+        )
+    unsafe = [one.number for one in steps if one.section == "make-safe" and one.state in {"open", "awaiting-release"}]
+    if step.section != "make-safe" and unsafe:
+        raise MakeSafeFirst(
+            f"Make-safe steps {', '.join(map(str, unsafe))} are not confirmed.",
+            remedy="Confirm them on site first: isolated, locked and tagged, proved dead, drained, cool.",
+            unconfirmed=unsafe,
+        )
+    waiting = [one.number for one in steps if one.number < number and one.state == "awaiting-release"]
+    unseen = [one.number for one in steps if one.number < number and one.state == "open" and one.step.hold_point]
+    if waiting or unseen:
+        raise HoldPointWaits(
+            f"Hold point {(waiting or unseen)[0]} comes first.",
+            remedy="Have it confirmed, and released by another person with the role supervisor.",
+            hold_points=waiting + unseen,
+        )
+    return step
+
+
+@transaction.atomic(savepoint=False)
+def confirm_step(
+    *, by: Caller, job_id: uuid.UUID, number: int, occurred_at: datetime.datetime | None = None, note: str = ""
+) -> JobStep:
+    """Confirm that a step is done. A hold point then waits for another person.
+
+    Raises `StepIncomplete` where a measurement is missing, rejected or not proved and not conceded; and what
+    `open_step` raises.
+    """
+    job = running_job(by, job_id, *FITTERS)
+    step = open_step(job, number)
+    now = timezone.now()
+    when = occurred_at or now
+    if when > now + datetime.timedelta(minutes=5):
+        raise InvalidValue(
+            "The step would be done in the future.", remedy="Check the device's clock.", pointer="#/occurred_at"
+        )
+    problems = _incomplete(step)
+    if problems:
+        raise StepIncomplete(
+            " ".join(one.detail for one in problems),
+            remedy="Measure again, rework, or have it conceded by somebody else.",
+            problems=problems,
+        )
+    state = "awaiting-release" if step.step.hold_point else "done"
+    JobStep.objects.filter(pk=step.pk).update(state=state, done_by_id=by.id, done_at=when, note=note)
+    step.refresh_from_db()
+    _tell("job-step.confirmed", job, step, by)
+    return step
+
+
+def _incomplete(step: JobStep) -> list[FieldProblem]:
+    asked = list(JobCharacteristic.objects.filter(job_step=step).values_list("id", "code"))
+    if not asked:
+        return []
+    latest: dict[uuid.UUID, Measurement] = {}
+    for one in Measurement.objects.filter(job_characteristic__job_step=step).order_by("attempt"):
+        latest[one.job_characteristic_id] = one
+    conceded = set(
+        Nonconformity.objects.filter(
+            job_characteristic__job_step=step, disposition="use-as-is", decided_by__isnull=False
+        ).values_list("measurement_id", flat=True)
+    )
+    problems = []
+    for characteristic, code in asked:
+        measured = latest.get(characteristic)
+        if measured is None:
+            problems.append(FieldProblem(code, "not-measured", f"{code} has not been measured."))
+        elif measured.verdict != "accept" and measured.pk not in conceded:
+            words = measured.verdict.replace("-", " ")
+            problems.append(FieldProblem(code, measured.verdict, f"{code}: the last measurement is {words}."))
+    return problems
+
+
+@transaction.atomic(savepoint=False)
+def release_hold_point(
+    *, by: Caller, job_id: uuid.UUID, number: int, expected_version: int, remark: str = ""
+) -> JobStep:
+    """Release a hold point after looking, by a person other than the one who did the step; signed over what was seen.
+
+    Raises `SecondPersonNeeded`, `StepNotOpen`, `VersionChanged`.
+    """
+    job = running_job(by, job_id, "supervisor")
+    step = JobStep.objects.select_related("step").filter(job=job, number=number).first()
+    if step is None:
+        raise NotThere(f"Job {job.number} has no step {number}.", remedy="Read the job's steps.")
+    if step.state != "awaiting-release":
+        raise StepNotOpen(
+            f"Step {number} is {step.state.replace('-', ' ')}, not waiting for release.",
+            remedy="It must be a hold point that has been confirmed.",
+            state=step.state,
+        )
+    if step.version != expected_version:
+        raise version_changed("The step", step.version)
+    if step.done_by_id == by.id:
+        raise SecondPersonNeeded(
+            "You did this step yourself.", remedy="Ask another person with the role supervisor to look."
+        )
+    JobStep.objects.filter(pk=step.pk).update(state="done", released_by_id=by.id, released_at=timezone.now())
+    content = _seen(job, step)
+    SignOff.objects.create(
+        job=job,
+        kind="hold-point",
+        step_number=number,
+        by_id=by.id,
+        role="supervisor",
+        content=content,
+        content_hash=content_hash(content),
+        remark=remark,
+    )
+    step.refresh_from_db()
+    _tell("job-step.released", job, step, by)
+    return step
+
+
+def _seen(job: Job, step: JobStep) -> dict[str, Any]:
+    return {
+        "job": job.number,
+        "step": step.number,
+        "title": step.step.title,
+        "done_by": str(step.done_by_id),
+        "done_at": step.done_at.isoformat() if step.done_at else None,
+        "note": step.note,
+        "measurements": [
+            {
+                "id": str(one["id"]),
+                "characteristic": one["characteristic"],
+                "attempt": one["attempt"],
+                "value": str(one["value"]),
+                "unit": one["limits_unit"],
+                "verdict": one["verdict"],
+            }
+            for one in measurement_rows(job.pk)
+            if one["step"] == step.number
+        ],
+    }
+
+
+def _tell(kind: str, job: Job, step: JobStep, by: Caller) -> None:
+    record_change(
+        kind,
+        noun="job-step",
+        noun_id=step.pk,
+        version=step.version,
+        site_id=job.site_id,
+        by=by,
+        body={"job": job.pk, "job_number": job.number, "step": step.number, "state": step.state},
+    )

@@ -1,0 +1,31 @@
+"""Reading instruments, at the caller's sites."""
+
+import datetime
+import uuid
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import QuerySet
+
+from assets.access import narrow
+from jobs.models import Instrument
+from services.identity.callers import Caller
+
+
+def instruments(*, by: Caller) -> QuerySet[Instrument]:
+    """Instruments at granted sites."""
+    return narrow(Instrument.objects.all(), by)
+
+
+def at_site(site_id: uuid.UUID, types: Iterable[str]) -> list[dict[str, Any]]:
+    """Instruments of these types at a site, the longest in calibration first."""
+    return list(
+        Instrument.objects.filter(site_id=site_id, type__in=list(types))
+        .order_by("type", "-calibration_due", "number")
+        .values("id", "number", "type", "calibration_due")
+    )
+
+
+def overdue_on(instrument: Instrument, day: datetime.date) -> bool:
+    """Whether the calibration has run out on a day."""
+    return instrument.calibration_due < day

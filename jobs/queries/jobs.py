@@ -1,0 +1,131 @@
+"""Reading jobs: every path from an outside id to a row passes the gate here."""
+
+import uuid
+from typing import Any
+
+from django.db.models import QuerySet
+
+from assets.access import narrow, require_role
+from jobs.models import (
+    FittedPart,
+    Job,
+    JobCharacteristic,
+    JobStep,
+    Measurement,
+    Nonconformity,
+    SignOff,
+)
+from services.api.models import as_uuid
+from services.api.refusals import NotThere
+from services.identity.callers import Caller
+
+LIVE = ("planned", "ready", "in-progress", "awaiting-sign-off", "on-hold")
+
+
+def jobs(*, by: Caller) -> QuerySet[Job]:
+    """Jobs at granted sites."""
+    return narrow(Job.objects.all(), by)
+
+
+def job_for(by: Caller, job_id: Any, *roles: str) -> Job:
+    """The job behind an outside id, if the caller has one of the roles at its site (any role if none is named).
+
+    Raises `NotThere`, `NotAllowed`.
+    """
+    job = (
+        narrow(Job.objects.select_related("site", "pump", "revision", "kit", "assignee"), by)
+        .filter(pk=as_uuid(job_id))
+        .first()
+    )
+    if job is None:
+        raise NotThere("The job is not here.", remedy="Check the id, or ask for a role at its site.")
+    if roles:
+        require_role(by, job.site_id, *roles, what="The job")
+    return job
+
+
+def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
+    """A job's steps as a fitter needs them: instruction, caution, limits, measurements, advice. Three queries."""
+    found = list(
+        JobStep.objects.filter(job_id=job_id)
+        .order_by("number")
+        .values(
+            "id", "number", "section", "state", "why", "advice", "note", "done_at", "released_at", "version",
+            "step__title", "step__instruction", "step__signal_word", "step__caution", "step__tools",
+            "step__consumables", "step__positions", "step__hold_point", "done_by__name", "released_by__name",
+        )
+    )  # fmt: skip
+    limits: dict[uuid.UUID, list[dict[str, Any]]] = {}
+    by_id: dict[uuid.UUID, dict[str, Any]] = {}
+    for one in (
+        JobCharacteristic.objects.filter(job_step__job_id=job_id)
+        .order_by("code")
+        .values(
+            "id", "job_step_id", "code", "lower", "upper", "unit", "words", "characteristic__name",
+            "characteristic__readings", "characteristic__rule", "characteristic__instrument_type",
+            "characteristic__decision_rule",
+        )
+    ):  # fmt: skip
+        shaped = {key.removeprefix("characteristic__"): value for key, value in one.items() if key != "job_step_id"}
+        shaped["measurements"] = []
+        by_id[one["id"]] = shaped
+        limits.setdefault(one["job_step_id"], []).append(shaped)
+    for measured in measurement_rows(job_id):
+        by_id[measured.pop("job_characteristic")]["measurements"].append(measured)
+    return [_step_shape(one, limits.get(one["id"], [])) for one in found]
+
+
+def _step_shape(row: dict[str, Any], characteristics: list[dict[str, Any]]) -> dict[str, Any]:
+    shaped = {key.removeprefix("step__"): value for key, value in row.items() if key not in {"id", "released_by__name"}}
+    shaped["done_by"] = shaped.pop("done_by__name")
+    shaped["released_by"] = row["released_by__name"]
+    shaped["characteristics"] = characteristics
+    return shaped
+
+
+def measurement_rows(job_id: uuid.UUID) -> list[dict[str, Any]]:
+    """A job's measurements in the order recorded."""
+    rows = list(Measurement.objects.filter(job_id=job_id).order_by("recorded_at", "id").values(*MEASUREMENT_COLUMNS))
+    return [shape_measurement(row) for row in rows]
+
+
+MEASUREMENT_COLUMNS = (
+    "id", "job_characteristic", "job_characteristic__code", "job_characteristic__job_step__number", "attempt",
+    "readings", "unit", "value", "value_si", "expanded_uncertainty", "coverage_factor", "decision_rule", "lower",
+    "upper", "limits_unit", "verdict", "room_left", "reasons", "budget", "instrument__number", "calibration_due",
+    "occurred_at", "recorded_at", "by__name",
+)  # fmt: skip
+
+
+def shape_measurement(row: dict[str, Any]) -> dict[str, Any]:
+    """Column names as the API says them."""
+    row["characteristic"] = row.pop("job_characteristic__code")
+    row["step"] = row.pop("job_characteristic__job_step__number")
+    row["instrument"] = row.pop("instrument__number")
+    row["by"] = row.pop("by__name")
+    return row
+
+
+def measurements(*, by: Caller) -> QuerySet[Measurement]:
+    """Measurements at granted sites."""
+    return narrow(Measurement.objects.all(), by, path="job__site_id")
+
+
+def nonconformities(*, by: Caller) -> QuerySet[Nonconformity]:
+    """Nonconformities at granted sites."""
+    return narrow(Nonconformity.objects.all(), by, path="job__site_id")
+
+
+def sign_offs(*, by: Caller) -> QuerySet[SignOff]:
+    """Signatures at granted sites."""
+    return narrow(SignOff.objects.all(), by, path="job__site_id")
+
+
+def fitted_parts(*, by: Caller) -> QuerySet[FittedPart]:
+    """What sits, or sat, in the pumps at granted sites."""
+    return narrow(FittedPart.objects.all(), by, path="pump__site_id")
+
+
+def job_numbers_taken(prefix: str) -> int:
+    """How many jobs carry numbers of this prefix."""
+    return Job.objects.filter(number__startswith=prefix).count()

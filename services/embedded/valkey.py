@@ -34,7 +34,7 @@ class Valkey:
             command=[
                 str(self.place.valkey_binary), "--port", "0", "--unixsocket", str(self.socket), "--unixsocketperm",
                 "700", "--dir", str(self.data), "--appendonly", "yes", "--save", "", "--maxmemory-policy",
-                "noeviction", "--loglevel", "warning", "--aof-load-corrupt-tail-max-size", "1048576",
+                "noeviction", "--loglevel", "warning",
             ],
             environment={"PATH": os.environ.get("PATH", ""), "LC_ALL": "C"},
             account=account,

@@ -1,0 +1,37 @@
+"""Build classes: what of a pump a rule of fit can see."""
+
+import uuid
+from bisect import bisect_left
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+
+
+def relevant_variant_keys(conditions: Iterable[Mapping[str, str]]) -> frozenset[str]:
+    """The variant entries that some wear position of the model asks about; others cannot matter to fit."""
+    return frozenset(name for one in conditions for name in one)
+
+
+def temperature_bracket(temperature_max_c: Decimal, cut_points: Sequence[Decimal]) -> int:
+    """The bracket of a temperature among sorted cut points. A pump on a cut point belongs to the bracket below it,
+    since material limits include their value."""
+    return bisect_left(sorted(cut_points), temperature_max_c)
+
+
+def build_class_key(
+    *,
+    model_id: uuid.UUID,
+    serial_segment: int,
+    variant: Mapping[str, str],
+    relevant: frozenset[str],
+    fluid_family: str,
+    brackets: tuple[int, int],
+) -> str:
+    """A text equal for exactly the pumps that no rule can tell apart. ``brackets``: of the lowest and the highest
+    temperature."""
+    kept = ";".join(f"{name}={variant[name]}" for name in sorted(relevant) if variant.get(name))
+    return f"{model_id}|{serial_segment}|{kept}|{fluid_family}|{brackets[0]}|{brackets[1]}"
+
+
+def variant_matches(condition: Mapping[str, str], variant: Mapping[str, str]) -> bool:
+    """Whether a position's as-built condition holds; an empty condition holds for every pump."""
+    return all(str(variant.get(name, "")).upper() == str(wanted).upper() for name, wanted in condition.items())

@@ -1,0 +1,92 @@
+"""Units of the trade, and numbers as people write them.
+
+Conversions are exact in decimals: pint supplies the definitions, Decimal the arithmetic.
+"""
+
+import re
+from decimal import Decimal, InvalidOperation
+from functools import lru_cache
+
+import pint
+
+_registry = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
+_NAMES = {
+    "mm": "millimeter", "um": "micrometer", "µm": "micrometer", "μm": "micrometer", "m": "meter", "cm": "centimeter",
+    "in": "inch", "degC": "degree_Celsius", "°C": "degree_Celsius", "degF": "degree_Fahrenheit", "K": "kelvin",
+    "N*m": "newton * meter", "N·m": "newton * meter", "N": "newton", "kN": "kilonewton", "bar": "bar",
+    "kPa": "kilopascal", "MPa": "megapascal", "Pa": "pascal", "mm/s": "millimeter / second", "m/s": "meter / second",
+    "rpm": "revolution / minute", "kW": "kilowatt", "W": "watt", "h": "hour", "min": "minute", "s": "second",
+    "d": "day", "L": "liter", "m3": "meter ** 3", "m3/h": "meter ** 3 / hour", "kg": "kilogram", "g": "gram",
+    "g*mm": "gram * millimeter", "deg": "degree", "A": "ampere", "V": "volt", "%": "percent", "piece": "dimensionless",
+}  # fmt: skip
+
+
+class UnknownUnit(ValueError):
+    """The unit is not one that the trade uses here."""
+
+
+class UnitMismatch(ValueError):
+    """Two units measure different things."""
+
+
+class NumberUnreadable(ValueError):
+    """The text is no number, or could be read in two ways."""
+
+
+def known_units() -> list[str]:
+    """Units that may be written."""
+    return sorted(_NAMES)
+
+
+@lru_cache(maxsize=256)
+def _unit(name: str) -> pint.Unit:
+    if name not in _NAMES:
+        raise UnknownUnit(f"{name!r} is not a unit known here. Known: {', '.join(known_units())}.")
+    return _registry.Unit(_NAMES[name])
+
+
+def convert(value: Decimal, from_unit: str, to_unit: str) -> Decimal:
+    """A value in another unit of the same kind; temperatures with their offset.
+
+    Raises `UnknownUnit`, `UnitMismatch`.
+    """
+    source, target = _unit(from_unit), _unit(to_unit)
+    if source == target:
+        return Decimal(value)
+    try:
+        return Decimal(_registry.Quantity(Decimal(value), source).to(target).magnitude)
+    except pint.DimensionalityError as error:
+        raise UnitMismatch(f"{from_unit} and {to_unit} do not measure the same thing.") from error
+
+
+def si_value(value: Decimal, unit: str) -> Decimal:
+    """The value in coherent SI units: metres, kelvins, pascals, radians per second."""
+    return Decimal(_registry.Quantity(Decimal(value), _unit(unit)).to_base_units().magnitude)
+
+
+_SPACES = re.compile(r"[\s\u00a0\u202f]+")
+_PLAIN = re.compile(r"[+-]?\d+(\.\d+)?")
+_COMMA = re.compile(r"[+-]?\d+,\d+")
+_BOTH = re.compile(r"[+-]?\d{1,3}([.,]\d{3})+[.,]\d+")
+
+
+def parse_decimal(text: str) -> tuple[Decimal, str]:
+    """(number, note) of a number as written; the note is empty where nothing had to be mended.
+
+    A decimal comma is taken as such. ``1,234`` is taken as one and a bit: files that group thousands must not.
+    ``1.234,5`` and ``1,234.5`` group and are unambiguous. Raises `NumberUnreadable`.
+    """
+    bare = _SPACES.sub("", text)
+    note = "spaces taken out" if bare != text else ""
+    try:
+        if _PLAIN.fullmatch(bare):
+            return Decimal(bare), note
+        if _COMMA.fullmatch(bare):
+            return Decimal(bare.replace(",", ".")), "decimal comma read as a decimal point"
+        if _BOTH.fullmatch(bare) and "." in bare and "," in bare:
+            point = max(bare.rfind("."), bare.rfind(","))
+            whole = re.sub(r"[.,]", "", bare[:point])
+            return Decimal(f"{whole}.{bare[point + 1 :]}"), "thousands separators taken out"
+    except InvalidOperation as error:
+        raise NumberUnreadable(f"{text!r} is no number.") from error
+    raise NumberUnreadable(f"{text!r} is no number that can be read in one way only; write it like 1234.5.")

@@ -44,16 +44,16 @@ class RollingBearing(Specification):
 
 def bore_of(designation: str) -> Decimal:
     """Bore in mm: 00-03 are 10, 12, 15, 17; from 04 five times the code; after a stroke the bore itself; three
-    digits mean a bore below 10 by the last digit. Raises `SpecificationError`."""
+    digits without letters before them mean a bore below 10 by the last digit. Raises `SpecificationError`."""
     digits = designation.lstrip("NUPJ")
     if "/" in digits:
         return Decimal(digits.split("/")[1])
-    if len(digits) == 3:
+    if len(digits) == 3 and digits == designation:
         return Decimal(digits[-1])
     code = digits[-2:]
     if code in _SMALL_CODES:
         return Decimal(_SMALL_CODES[code])
-    if len(digits) < 4 or code > "96":
+    if len(digits) < 3 or code > "96":
         raise SpecificationError("designation", f"{designation!r} names no bore.", "Write it like 6308 or 62/28.")
     return Decimal(int(code) * 5)
 

@@ -25,10 +25,7 @@ def normalise_serial(text: str) -> tuple[str, list[str]]:
 def serial_key(text: str) -> SerialKey:
     """A key that sorts serial numbers; see the module's text."""
     bare, _ = normalise_serial(text)
-    found = []
-    for run in _RUN.findall(bare):
-        found.append((0, int(run), "") if run.isdecimal() else (1, 0, run))
-    return tuple(found)
+    return tuple((0, int(run), "") if run.isdecimal() else (1, 0, run) for run in _RUN.findall(bare))
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,10 @@
 """The shape in which rows of files reach the apps, and in which what became of them is told."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
+
+from services.identity.callers import Caller
 
 Outcome = Literal["created", "changed", "unchanged", "refused"]
 
@@ -50,3 +52,45 @@ class RowOutcome:
         value = row.values.get(column)
         problem = RowProblem(column, "" if value is None else str(value), detail, remedy)
         return cls(row.number, key, "refused", problems=[problem])
+
+
+ColumnType = Literal["text", "decimal", "integer", "yes_no", "date", "datetime", "choice"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a kind of file: what its cells are read as, and whether each row needs it."""
+
+    name: str
+    type: ColumnType = "text"
+    required: bool = False
+    choices: tuple[str, ...] = ()
+    help: str = ""
+
+
+@dataclass(frozen=True)
+class LoadKind:
+    """A kind of file that an app takes. ``accepts`` is rows (CSV, NDJSON, JSON array) or whole documents (YAML, JSON)."""
+
+    name: str
+    load: Callable[..., list[RowOutcome]]
+    columns: tuple[Column, ...] = ()
+    accepts: Literal["rows", "document"] = "rows"
+    help: str = ""
+
+    def run(self, *, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+        """What became of each row, in their order."""
+        return self.load(by=by, rows=rows)
+
+
+_kinds: dict[str, LoadKind] = {}
+
+
+def declare_load(*kinds: LoadKind) -> None:
+    """Make kinds of files known; each app does so when it is ready."""
+    _kinds.update({one.name: one for one in kinds})
+
+
+def known_loads() -> Mapping[str, LoadKind]:
+    """Every declared kind by name."""
+    return _kinds

@@ -2,9 +2,10 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from services.identity.callers import Caller
+if TYPE_CHECKING:
+    from services.identity.callers import Caller
 
 Outcome = Literal["created", "changed", "unchanged", "refused"]
 
@@ -78,7 +79,7 @@ class LoadKind:
     accepts: Literal["rows", "document"] = "rows"
     help: str = ""
 
-    def run(self, *, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    def run(self, *, by: "Caller", rows: Sequence[LoadRow]) -> list[RowOutcome]:
         """What became of each row, in their order."""
         return self.load(by=by, rows=rows)
 

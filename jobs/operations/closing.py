@@ -16,7 +16,7 @@ from jobs.models import FittedPart, Job, JobStep, Nonconformity, SignOff
 from jobs.operations.steps import FITTERS, running_job
 from jobs.queries.jobs import job_for, measurement_rows
 from jobs.refusals import OpenNonconformity, SecondPersonNeeded, StepIncomplete, WrongJobState
-from kits.operations import reservations
+from kits.operations import reservations, returns
 from services.api.refusals import InvalidValue
 from services.api.versions import version_changed
 from services.changes.recording import Recorded, record_change, record_changes
@@ -183,7 +183,7 @@ def _bring_back(job: Job, returned: Sequence[Mapping[str, Any]], by: Caller) -> 
     lots = issued_lots(job.pk)
     back = []
     for one in returned:
-        reservations.put_back_part(
+        returns.put_back_part(
             by=by,
             job_id=job.pk,
             job_number=job.number,

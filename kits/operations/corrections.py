@@ -1,0 +1,65 @@
+"""Undoing a movement: nothing is changed or deleted, a new movement names the one it reverses."""
+
+import uuid
+from collections import defaultdict
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from kits.models import Movement, MovementKind
+from kits.operations.movements import BalanceKey, Entry, post_movements
+from kits.operations.orders import take_off_receipt
+from kits.operations.reservations import displace
+from kits.queries.movements import movement_for
+from kits.refusals import AlreadyReversed
+from services.api.identifiers import new_id
+from services.identity.callers import Caller
+
+KEEPERS = ("stores", "integrator", "admin")
+
+
+@transaction.atomic(savepoint=False)
+def reverse_movement(*, by: Caller, movement_id: uuid.UUID, reason: str) -> list[Movement]:
+    """Reverse a movement, both sides of it where it has two; an order's receipt is taken off the order again.
+
+    Raises `AlreadyReversed`, `InsufficientStock` where what came in has gone since, `NotThere`, `NotAllowed`.
+    """
+    asked = movement_for(by, movement_id, *KEEPERS)
+    sides = [asked]
+    if asked.pair is not None:
+        sides = list(Movement.objects.select_for_update().filter(pair=asked.pair, reverses=None).order_by("id"))
+    if any(one.reverses_id is not None for one in sides):
+        raise AlreadyReversed(
+            "A reversal cannot be reversed.", remedy="Record what really happened as a new movement."
+        )
+    if Movement.objects.filter(reverses_id__in=[one.pk for one in sides]).exists():
+        raise AlreadyReversed("The movement was reversed already.", remedy="Read the movement again.")
+    losses: dict[BalanceKey, Decimal] = defaultdict(Decimal)
+    for one in sides:
+        if one.quantity > 0:
+            losses[one.site_id, one.item_id, one.lot_id, one.bin_id, one.condition] += one.quantity
+        if one.kind == MovementKind.RECEIPT and one.order_line_id is not None:
+            take_off_receipt(by=by, line_id=one.order_line_id, quantity=one.quantity)
+    displace(by=by, losses=dict(losses))
+    pair = new_id() if asked.pair is not None else None
+    return post_movements(by=by, entries=[_opposite(one, reason, pair) for one in sides])
+
+
+def _opposite(movement: Movement, reason: str, pair: uuid.UUID | None) -> Entry:
+    return Entry(
+        kind=movement.kind,
+        site_id=movement.site_id,
+        item_id=movement.item_id,
+        lot_id=movement.lot_id,
+        bin_id=movement.bin_id,
+        condition=movement.condition,
+        quantity=-movement.quantity,
+        occurred_at=timezone.now(),
+        reason=reason,
+        job_id=movement.job_id,
+        job_number=movement.job_number,
+        order_line_id=movement.order_line_id,
+        reverses_id=movement.pk,
+        pair=pair,
+    )

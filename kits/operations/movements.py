@@ -1,0 +1,163 @@
+"""The ledger: the only writer of movements and balances.
+
+A balance is the sum of its movements and is kept in their transaction. Rows are locked in one order - site, item,
+lot, bin, condition - whoever comes, so two operations never wait for each other in a circle.
+"""
+
+import datetime
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.utils import timezone
+
+from assets.queries.sites import default_bins
+from kits.models import Balance, Condition, Movement
+from kits.refusals import InsufficientStock
+from services.api.identifiers import new_id
+from services.api.refusals import InvalidValue
+from services.api.request_context import request_id
+from services.changes.recording import Recorded, record_changes
+from services.identity.callers import Caller
+
+BalanceKey = tuple[uuid.UUID, uuid.UUID, uuid.UUID, uuid.UUID, str]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One movement to post. ``quantity`` is signed: what the balance gains. Without a bin the site's default counts."""
+
+    kind: str
+    site_id: uuid.UUID
+    item_id: uuid.UUID
+    lot_id: uuid.UUID
+    quantity: Decimal
+    occurred_at: datetime.datetime
+    condition: str = Condition.USABLE
+    bin_id: uuid.UUID | None = None
+    reason: str = ""
+    job_id: uuid.UUID | None = None
+    job_number: str = ""
+    order_line_id: uuid.UUID | None = None
+    reverses_id: uuid.UUID | None = None
+    pair: uuid.UUID | None = None
+    external_id: str | None = None
+    id: uuid.UUID = field(default_factory=new_id)
+
+
+def post_movements(*, by: Caller, entries: Sequence[Entry]) -> list[Movement]:
+    """Write movements and move their balances, all or none; callers have passed the gate and hold a transaction.
+
+    Raises `InsufficientStock` where a balance, or what of it is not reserved, would fall below zero, and
+    `InvalidValue` where a site has no default bin.
+    """
+    placed = _placed(entries)
+    gains: dict[BalanceKey, Decimal] = defaultdict(Decimal)
+    for bin_id, one in placed:
+        gains[one.site_id, one.item_id, one.lot_id, bin_id, one.condition] += one.quantity
+    balances = lock_balances(gains, make=True)
+    for key, gain in gains.items():
+        _move(balances[key], gain)
+    Balance.objects.bulk_update(balances.values(), ["on_hand", "updated_at"], batch_size=1000)
+    movements = Movement.objects.bulk_create([_movement(one, bin_id, by) for bin_id, one in placed], batch_size=1000)
+    record_changes([_told(one) for one in movements], by=by)
+    return movements
+
+
+def lock_balances(keys: Iterable[BalanceKey], *, make: bool = False) -> dict[BalanceKey, Balance]:
+    """The balances of these keys, locked until the transaction ends, in the one order; missing ones made if asked."""
+    wanted = sorted(set(keys), key=lambda key: tuple(map(str, key)))
+    if make:
+        Balance.objects.bulk_create(
+            [
+                Balance(site_id=site, item_id=item, lot_id=lot, bin_id=bin_id, condition=condition)
+                for site, item, lot, bin_id, condition in wanted
+            ],
+            ignore_conflicts=True,
+            batch_size=1000,
+        )
+    found = (
+        Balance.objects.filter(
+            site_id__in={key[0] for key in wanted},
+            item_id__in={key[1] for key in wanted},
+            lot_id__in={key[2] for key in wanted},
+        )
+        .order_by("site_id", "item_id", "lot_id", "bin_id", "condition")
+        .select_for_update(no_key=True)
+    )
+    by_key = {key_of(one): one for one in found}
+    return {key: by_key[key] for key in wanted if key in by_key}
+
+
+def key_of(balance: Balance) -> BalanceKey:
+    """What a balance is kept under."""
+    return balance.site_id, balance.item_id, balance.lot_id, balance.bin_id, balance.condition
+
+
+def _placed(entries: Sequence[Entry]) -> list[tuple[uuid.UUID, Entry]]:
+    homeless = {one.site_id for one in entries if one.bin_id is None}
+    homes = default_bins(homeless) if homeless else {}
+    if homeless - set(homes):
+        raise InvalidValue(
+            "The site has no default bin.", remedy="Make one of its bins the default, or name a bin.", pointer="#/bin"
+        )
+    return [(one.bin_id or homes[one.site_id], one) for one in entries]
+
+
+def _move(balance: Balance, gain: Decimal) -> None:
+    after = balance.on_hand + gain
+    if gain < 0 and after < balance.reserved:
+        free = balance.on_hand - balance.reserved
+        raise InsufficientStock(
+            f"{free.normalize():f} free of {balance.on_hand.normalize():f} on hand; {-gain.normalize():f} asked for.",
+            remedy="Take less, take another lot, or release a reservation first.",
+            free=str(free),
+            on_hand=str(balance.on_hand),
+            reserved=str(balance.reserved),
+        )
+    balance.on_hand = after
+    balance.updated_at = timezone.now()
+
+
+def _movement(entry: Entry, bin_id: uuid.UUID, by: Caller) -> Movement:
+    return Movement(
+        id=entry.id,
+        kind=entry.kind,
+        site_id=entry.site_id,
+        bin_id=bin_id,
+        item_id=entry.item_id,
+        lot_id=entry.lot_id,
+        condition=entry.condition,
+        quantity=entry.quantity,
+        occurred_at=entry.occurred_at,
+        by_id=by.id,
+        reason=entry.reason,
+        job_id=entry.job_id,
+        job_number=entry.job_number,
+        order_line_id=entry.order_line_id,
+        reverses_id=entry.reverses_id,
+        pair=entry.pair,
+        external_id=entry.external_id,
+        request_id=request_id.get()[:64],
+    )
+
+
+def _told(movement: Movement) -> Recorded:
+    return Recorded(
+        "stock.moved",
+        "movement",
+        movement.pk,
+        1,
+        movement.site_id,
+        {
+            "kind": movement.kind,
+            "item": movement.item_id,
+            "lot": movement.lot_id,
+            "quantity": movement.quantity,
+            "condition": movement.condition,
+            "occurred_at": movement.occurred_at,
+            "job": movement.job_number,
+        },
+    )

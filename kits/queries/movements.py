@@ -1,0 +1,93 @@
+"""Reading the ledger."""
+
+import datetime
+import uuid
+from decimal import Decimal
+from typing import Any
+
+from django.db import connection
+from django.db.models import QuerySet, Sum
+
+from assets.access import narrow, require_role
+from kits.models import Movement
+from services.api.refusals import NotThere
+from services.identity.callers import Caller
+
+
+def movements(*, by: Caller) -> QuerySet[Movement]:
+    """Movements at granted sites."""
+    return narrow(Movement.objects.all(), by)
+
+
+def movement_for(by: Caller, movement_id: Any, *roles: str) -> Movement:
+    """One movement, where the caller has one of the roles at its site. Raises `NotThere`, `NotAllowed`."""
+    found = movements(by=by).filter(pk=movement_id).first()
+    if found is None:
+        raise NotThere("The movement is not here.", remedy="Check the id, or ask for a role at its site.")
+    if roles:
+        require_role(by, found.site_id, *roles, what="The movement")
+    return found
+
+
+def out_for_job(job_id: uuid.UUID, lot_id: uuid.UUID) -> Decimal:
+    """How much of a lot is out for a job: issued less returned."""
+    total = Movement.objects.filter(job_id=job_id, lot_id=lot_id, kind__in=["issue", "return"]).aggregate(
+        total=Sum("quantity")
+    )["total"]
+    return -(total or Decimal(0))
+
+
+def demand(site_id: uuid.UUID, since: datetime.date) -> dict[uuid.UUID, list[tuple[datetime.date, Decimal]]]:
+    """Needs met at a site by item, by day of the need: issues, less returns and reversals of issues. One query.
+
+    A kit that came back unopened was no need; it is taken off on the day it came back.
+    """
+    rows = (
+        Movement.objects.filter(site_id=site_id, kind__in=["issue", "return"], occurred_at__date__gte=since)
+        .values_list("item_id", "occurred_at__date")
+        .annotate(total=Sum("quantity"))
+        .order_by("item_id", "occurred_at__date")
+    )
+    found: dict[uuid.UUID, list[tuple[datetime.date, Decimal]]] = {}
+    for item_id, day, total in rows:
+        found.setdefault(item_id, []).append((day, -total))
+    return found
+
+
+DIFFERENCES = """
+WITH sums AS (
+    SELECT site_id, bin_id, item_id, lot_id, condition, sum(quantity) AS moved
+    FROM kits_movement GROUP BY 1, 2, 3, 4, 5
+), claims AS (
+    SELECT a.balance_id, sum(a.quantity - a.issued) AS claimed
+    FROM kits_allocation a JOIN kits_reservation r ON r.id = a.reservation_id
+    WHERE r.state = 'hard' GROUP BY 1
+)
+SELECT s.code, b.code, i.number, i.revision, l.number, coalesce(k.condition, m.condition),
+       coalesce(k.on_hand, 0), coalesce(m.moved, 0), coalesce(k.reserved, 0), coalesce(c.claimed, 0)
+FROM kits_balance k
+FULL JOIN sums m USING (site_id, bin_id, item_id, lot_id, condition)
+LEFT JOIN claims c ON c.balance_id = k.id
+JOIN assets_site s ON s.id = coalesce(k.site_id, m.site_id)
+JOIN assets_bin b ON b.id = coalesce(k.bin_id, m.bin_id)
+JOIN kits_item i ON i.id = coalesce(k.item_id, m.item_id)
+JOIN kits_lot l ON l.id = coalesce(k.lot_id, m.lot_id)
+WHERE coalesce(k.on_hand, 0) <> coalesce(m.moved, 0) OR coalesce(k.reserved, 0) <> coalesce(c.claimed, 0)
+ORDER BY 1, 3, 5
+"""
+
+
+def ledger_differences() -> list[dict[str, Any]]:
+    """Balances that are not the sum of their movements, or whose reserved part is not the sum of its claims."""
+    with connection.cursor() as cursor:
+        cursor.execute(DIFFERENCES)
+        names = ("site", "bin", "item", "revision", "lot", "condition", "on_hand", "moved", "reserved", "claimed")
+        return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+
+
+def ledger_size() -> tuple[int, int]:
+    """(movements, balances) there are."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT (SELECT count(*) FROM kits_movement), (SELECT count(*) FROM kits_balance)")
+        counted = cursor.fetchone()
+        return int(counted[0]), int(counted[1])

@@ -1,0 +1,64 @@
+"""Reading claims on stock."""
+
+import uuid
+from typing import Any
+
+from django.db.models import QuerySet, Sum
+
+from assets.access import narrow
+from kits.models import Allocation, Movement, Reservation
+from services.identity.callers import Caller
+
+
+def reservations(*, by: Caller) -> QuerySet[Reservation]:
+    """Claims at granted sites."""
+    return narrow(Reservation.objects.all(), by)
+
+
+def of_job(job_id: uuid.UUID) -> list[dict[str, Any]]:
+    """A job's claims in the order made, each with the lots it holds. Two queries."""
+    claims = list(
+        Reservation.objects.filter(job_id=job_id)
+        .order_by("created_at", "id")
+        .values("id", "item", "item__number", "quantity", "issued", "need_date", "state")
+    )
+    held: dict[uuid.UUID, list[dict[str, Any]]] = {}
+    for one in allocation_rows(Allocation.objects.filter(reservation__job_id=job_id)):
+        held.setdefault(one.pop("reservation"), []).append(one)
+    for claim in claims:
+        claim["item_number"] = claim.pop("item__number")
+        claim["allocations"] = held.get(claim["id"], [])
+    return claims
+
+
+def allocation_rows(allocations: QuerySet[Allocation]) -> list[dict[str, Any]]:
+    """Lots held, the earliest to expire first."""
+    rows = allocations.order_by("balance__lot__expires_on", "balance__lot__number", "id").values(
+        "reservation", "quantity", "issued", "balance__lot__number", "balance__lot__expires_on", "balance__bin__code"
+    )
+    return [
+        {
+            "reservation": one["reservation"],
+            "lot": one["balance__lot__number"],
+            "expires_on": one["balance__lot__expires_on"],
+            "quantity": one["quantity"],
+            "issued": one["issued"],
+            "bin": one["balance__bin__code"],
+        }
+        for one in rows
+    ]
+
+
+def issued_lots(job_id: uuid.UUID) -> list[dict[str, Any]]:
+    """Lots issued for a job and still out, net of what came back unopened."""
+    rows = (
+        Movement.objects.filter(job_id=job_id, kind__in=["issue", "return"])
+        .values("lot_id", "lot__number", "item_id")
+        .annotate(total=Sum("quantity"))
+        .filter(total__lt=0)
+        .order_by("lot__number")
+    )
+    return [
+        {"lot_id": one["lot_id"], "item_id": one["item_id"], "lot": one["lot__number"], "quantity": -one["total"]}
+        for one in rows
+    ]

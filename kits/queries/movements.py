@@ -43,7 +43,9 @@ def demand(site_id: uuid.UUID, since: datetime.date) -> dict[uuid.UUID, list[tup
     A kit that came back unopened was no need; it is taken off on the day it came back.
     """
     rows = (
-        Movement.objects.filter(site_id=site_id, kind__in=["issue", "return"], occurred_at__date__gte=since)
+        Movement.objects.filter(
+            site_id=site_id, kind__in=["issue", "return"], condition="usable", occurred_at__date__gte=since
+        )
         .values_list("item_id", "occurred_at__date")
         .annotate(total=Sum("quantity"))
         .order_by("item_id", "occurred_at__date")

@@ -1,0 +1,119 @@
+"""Deciding on proposals of replenishment: approve, reject until a day, put off until a day."""
+
+import datetime
+import uuid
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from kits.models import Proposal
+from kits.operations.orders import BUYERS, LineWanted, add_line
+from kits.queries.proposals import proposal_for
+from kits.refusals import ProposalDecided
+from services.api.refusals import InvalidValue
+from services.api.versions import version_changed
+from services.changes.recording import record_change
+from services.identity.callers import Caller
+
+State = Proposal.State
+UNDECIDED = (State.OPEN, State.SNOOZED)
+REJECTION_HOLDS = datetime.timedelta(days=30)
+
+
+@transaction.atomic(savepoint=False)
+def approve_proposal(
+    *, by: Caller, proposal_id: uuid.UUID, expected_version: int, quantity: Decimal | None = None
+) -> Proposal:
+    """Approve what was seen: a line joins the site's unsent order at the supplier. Raises `ProposalDecided`."""
+    proposal = _locked(by, proposal_id, expected_version)
+    wanted = proposal.quantity if quantity is None else quantity
+    if wanted <= 0:
+        raise InvalidValue("The quantity must be above zero.", remedy="Give what to order.", pointer="#/quantity")
+    if proposal.supplier_id is None:
+        raise InvalidValue("The proposal names no supplier.", remedy="Add supplier terms for the item, then run again.")
+    line = add_line(
+        by=by,
+        site_id=proposal.site_id,
+        supplier_id=proposal.supplier_id,
+        wanted=LineWanted(proposal.item_id, wanted, proposal.expected_on, proposal.price, proposal.currency),
+    )
+    Proposal.objects.filter(pk=proposal.pk).update(
+        state=State.APPROVED,
+        quantity=wanted,
+        order_line=line,
+        decided_by_id=by.id,
+        decided_at=timezone.now(),
+        decision_reason="" if wanted == proposal.quantity else f"proposed {proposal.quantity.normalize():f}",
+    )
+    return _told("proposal.approved", proposal, by)
+
+
+@transaction.atomic(savepoint=False)
+def reject_proposal(
+    *,
+    by: Caller,
+    proposal_id: uuid.UUID,
+    expected_version: int,
+    reason: str,
+    until: datetime.date | None = None,
+) -> Proposal:
+    """Reject it; the same is not proposed again before that day (30 days if none is named; common practice, no
+    source) unless a job would go short. Raises `ProposalDecided`, `InvalidValue`."""
+    proposal = _locked(by, proposal_id, expected_version)
+    holds = until or timezone.now().date() + REJECTION_HOLDS
+    _must_be_ahead(holds)
+    Proposal.objects.filter(pk=proposal.pk).update(
+        state=State.REJECTED,
+        decided_by_id=by.id,
+        decided_at=timezone.now(),
+        decision_reason=reason,
+        holds_until=holds,
+    )
+    return _told("proposal.rejected", proposal, by, reason=reason)
+
+
+@transaction.atomic(savepoint=False)
+def snooze_proposal(*, by: Caller, proposal_id: uuid.UUID, expected_version: int, until: datetime.date) -> Proposal:
+    """Put it off: it is shown again from that day. Raises `ProposalDecided`, `InvalidValue`."""
+    proposal = _locked(by, proposal_id, expected_version)
+    _must_be_ahead(until)
+    Proposal.objects.filter(pk=proposal.pk).update(state=State.SNOOZED, holds_until=until)
+    return _told("proposal.snoozed", proposal, by)
+
+
+def _must_be_ahead(day: datetime.date) -> None:
+    if day <= timezone.now().date():
+        raise InvalidValue("The day must lie ahead.", remedy="Give a day after today.", pointer="#/until")
+
+
+def _locked(by: Caller, proposal_id: uuid.UUID, expected_version: int) -> Proposal:
+    proposal_for(by, proposal_id, *BUYERS)
+    proposal = Proposal.objects.select_for_update(no_key=True).get(pk=proposal_id)
+    if proposal.state not in UNDECIDED:
+        raise ProposalDecided(
+            f"The proposal is {proposal.state} already.", remedy="Read it again.", state=proposal.state
+        )
+    if proposal.version != expected_version:
+        raise version_changed("The proposal", proposal.version)
+    return proposal
+
+
+def _told(kind: str, proposal: Proposal, by: Caller, **facts: Any) -> Proposal:
+    proposal.refresh_from_db()
+    tell_proposal(kind, proposal, by, **facts)
+    return proposal
+
+
+def tell_proposal(kind: str, proposal: Proposal, by: Caller | None, **facts: Any) -> None:
+    """Record what became of a proposal."""
+    record_change(
+        kind,
+        noun="proposal",
+        noun_id=proposal.pk,
+        version=proposal.version,
+        site_id=proposal.site_id,
+        by=by,
+        body={"item": proposal.item_id, "quantity": proposal.quantity, "state": proposal.state, **facts},
+    )

@@ -1,0 +1,221 @@
+"""Proposals of replenishment with their working, and asking for a run."""
+
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+import django_filters
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from kits.models import Proposal
+from kits.operations.proposals import approve_proposal, reject_proposal, snooze_proposal
+from kits.operations.replenishment import request_run
+from kits.queries.proposals import proposals
+from services.api.filters import Filters, TextInFilter
+from services.api.rows import Body, Rows, read_body
+from services.api.schema import describe, page_of
+from services.api.versions import expected_version
+from services.api.views import ListView, answer_one
+from services.api.writes import Answer, answer_write, changed
+from services.identity.callers import Caller, caller_of
+
+TAG = "Replenishment"
+
+
+class ProposalRow(Rows):
+    id = serializers.UUIDField()
+    site = serializers.UUIDField()
+    site_code = serializers.CharField(source="site.code")
+    item = serializers.UUIDField()
+    item_number = serializers.CharField(source="item.number")
+    item_revision = serializers.CharField(source="item.revision")
+    item_name = serializers.CharField(source="item.name")
+    kind = serializers.CharField()
+    supplier = serializers.UUIDField(allow_null=True)
+    supplier_code = serializers.CharField(source="supplier.code", allow_null=True)
+    quantity = serializers.DecimalField(max_digits=12, decimal_places=3)
+    price = serializers.DecimalField(max_digits=14, decimal_places=4)
+    currency = serializers.CharField()
+    expected_on = serializers.DateField()
+    state = serializers.CharField(help_text="open, snoozed, approved, rejected or withdrawn.")
+    words = serializers.CharField(help_text="The working as sentences.")
+    working = serializers.DictField(help_text="Everything the quantity came from.")
+    as_of = serializers.DateField()
+    decided_by_name = serializers.CharField(source="decided_by.name", allow_null=True)
+    decided_at = serializers.DateTimeField(allow_null=True)
+    decision_reason = serializers.CharField()
+    holds_until = serializers.DateField(allow_null=True)
+    order = serializers.UUIDField(source="order_line.order_id", allow_null=True)
+    order_number = serializers.CharField(source="order_line.order.number", allow_null=True)
+    version = serializers.IntegerField()
+
+
+class ProposalFilters(Filters):
+    site = django_filters.UUIDFilter("site_id", help_text="The site's id.")
+    item = django_filters.UUIDFilter("item_id", help_text="The item's id.")
+    state = django_filters.CharFilter(help_text="One state.")
+    state__in = TextInFilter("state", "in", help_text="Several states, separated by commas.")
+
+    class Meta:
+        model = Proposal
+        fields: list[str] = []
+
+
+class ApproveIn(Body):
+    quantity = serializers.DecimalField(
+        max_digits=12, decimal_places=3, required=False, help_text="If another one than proposed."
+    )
+
+
+class RejectIn(Body):
+    reason = serializers.CharField(max_length=300)
+    until = serializers.DateField(required=False, help_text="Not proposed again before; 30 days if left out.")
+
+
+class SnoozeIn(Body):
+    until = serializers.DateField()
+
+
+class RunIn(Body):
+    site = serializers.UUIDField()
+
+
+class RunAnswer(serializers.Serializer[Any]):
+    run = serializers.UUIDField()
+    state = serializers.CharField()
+
+
+def proposal_row(by: Caller, proposal_id: Any) -> dict[str, Any] | None:
+    """A proposal as it is answered."""
+    return ProposalRow.select(proposals(by=by).filter(pk=proposal_id)).first()
+
+
+class ProposalsView(ListView):
+    rows = ProposalRow
+    filters = ProposalFilters
+    order = ("-id",)
+
+    def rows_for(self, request: Request) -> Any:
+        return proposals(by=caller_of(request))
+
+    @describe(
+        summary="List proposals, the newest first",
+        tag=TAG,
+        responses=page_of(ProposalRow),
+        filters=ProposalFilters,
+        operation_id="replenishment_proposals_list",
+    )
+    def get(self, request: Request, **kwargs: Any) -> Response:
+        return super().get(request, **kwargs)
+
+
+class ProposalView(APIView):
+    @describe(
+        summary="One proposal with its working",
+        tag=TAG,
+        responses=ProposalRow,
+        operation_id="replenishment_proposals_read",
+    )
+    def get(self, request: Request, proposal: uuid.UUID) -> Response:
+        return answer_one(request, proposal_row(caller_of(request), proposal), "The proposal")
+
+
+def _act(request: Request, proposal: uuid.UUID, do: Callable[[int], Any], *, key_required: bool = False) -> Response:
+    version = expected_version(request)
+
+    def perform() -> Answer:
+        do(version)
+        return changed(proposal_row(caller_of(request), proposal) or {})
+
+    return answer_write(request, perform, key_required=key_required)
+
+
+class ApproveView(APIView):
+    @describe(
+        summary="Approve a proposal",
+        tag=TAG,
+        request=ApproveIn,
+        responses=ProposalRow,
+        if_match=True,
+        description="Adds a line to the site's unsent order at the supplier, which is made where there is none.",
+    )
+    def post(self, request: Request, proposal: uuid.UUID) -> Response:
+        body = read_body(request, ApproveIn)
+        return _act(
+            request,
+            proposal,
+            lambda version: approve_proposal(
+                by=caller_of(request),
+                proposal_id=proposal,
+                expected_version=version,
+                quantity=body.get("quantity"),
+            ),
+            key_required=True,
+        )
+
+
+class RejectView(APIView):
+    @describe(
+        summary="Reject a proposal",
+        tag=TAG,
+        request=RejectIn,
+        responses=ProposalRow,
+        if_match=True,
+        request_example={"reason": "pump is replaced in spring", "until": "2027-03-01"},
+    )
+    def post(self, request: Request, proposal: uuid.UUID) -> Response:
+        body = read_body(request, RejectIn)
+        return _act(
+            request,
+            proposal,
+            lambda version: reject_proposal(
+                by=caller_of(request),
+                proposal_id=proposal,
+                expected_version=version,
+                reason=body["reason"],
+                until=body.get("until"),
+            ),
+        )
+
+
+class SnoozeView(APIView):
+    @describe(
+        summary="Put a proposal off",
+        tag=TAG,
+        request=SnoozeIn,
+        responses=ProposalRow,
+        if_match=True,
+        request_example={"until": "2027-01-15"},
+    )
+    def post(self, request: Request, proposal: uuid.UUID) -> Response:
+        body = read_body(request, SnoozeIn)
+        return _act(
+            request,
+            proposal,
+            lambda version: snooze_proposal(
+                by=caller_of(request), proposal_id=proposal, expected_version=version, until=body["until"]
+            ),
+        )
+
+
+class ReplenishmentRunsView(APIView):
+    @describe(
+        summary="Ask for a replenishment run of a site",
+        tag=TAG,
+        request=RunIn,
+        responses=RunAnswer,
+        status=202,
+        description="Recorded and taken up by a worker; GET /background-runs/{id} tells how it went.",
+        request_example={"site": "0199a0c4-0000-7000-8000-000000000001"},
+    )
+    def post(self, request: Request) -> Response:
+        body = read_body(request, RunIn)
+
+        def perform() -> Answer:
+            run = request_run(by=caller_of(request), site_id=body["site"])
+            return Answer({"run": run, "state": "queued"}, 202, {"Location": f"/api/v1/background-runs/{run}"})
+
+        return answer_write(request, perform, key_required=True)

@@ -1,0 +1,29 @@
+"""Addresses of what is stocked and ordered."""
+
+from django.urls import path
+
+from kits.api import orders, proposals, reservations, stock_balances, stock_movements
+
+urlpatterns = [
+    path("stock-balances", stock_balances.StockBalancesView.as_view()),
+    path("stock-availability", stock_balances.StockAvailabilityView.as_view()),
+    path("stock-movements", stock_movements.StockMovementsView.as_view()),
+    path("stock-movements/<uuid:movement>", stock_movements.StockMovementView.as_view()),
+    path("stock-movements/<uuid:movement>/reverse", stock_movements.ReverseMovementView.as_view()),
+    path("reservations", reservations.ReservationsView.as_view()),
+    path("lots", reservations.LotsView.as_view()),
+    path("lots/<uuid:lot>", reservations.LotView.as_view()),
+    path("lots/<uuid:lot>/extend", reservations.ExtendLotView.as_view()),
+    path("orders", orders.OrdersView.as_view()),
+    path("orders/<uuid:order>", orders.OrderView.as_view()),
+    path("orders/<uuid:order>/send", orders.SendOrderView.as_view()),
+    path("orders/<uuid:order>/receive", orders.ReceiveOrderView.as_view()),
+    path("orders/<uuid:order>/close-short", orders.CloseShortView.as_view()),
+    path("orders/<uuid:order>/cancel", orders.CancelOrderView.as_view()),
+    path("replenishment-proposals", proposals.ProposalsView.as_view()),
+    path("replenishment-proposals/<uuid:proposal>", proposals.ProposalView.as_view()),
+    path("replenishment-proposals/<uuid:proposal>/approve", proposals.ApproveView.as_view()),
+    path("replenishment-proposals/<uuid:proposal>/reject", proposals.RejectView.as_view()),
+    path("replenishment-proposals/<uuid:proposal>/snooze", proposals.SnoozeView.as_view()),
+    path("replenishment-runs", proposals.ReplenishmentRunsView.as_view()),
+]

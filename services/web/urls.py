@@ -1,5 +1,10 @@
-"""Addresses."""
+"""Addresses that belong to no app: signing in and out."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from services.web.sign_in import sign_in, sign_out
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("sign-in", sign_in, name="sign-in"),
+    path("sign-out", sign_out, name="sign-out"),
+]

@@ -1,0 +1,145 @@
+"""The stores board: kits of a site that are short or expiring, proposals to decide, orders to receive."""
+
+import uuid
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from assets.access import has_role
+from assets.queries.sites import granted_sites
+from kits.calculations.storage_life import CureUnreadable, parse_cure
+from kits.operations.orders import RECEIVERS, Arrived, receive_order
+from kits.operations.proposals import BUYERS, approve_proposal, reject_proposal
+from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
+from services.api.refusals import InvalidValue, NotThere
+from services.identity.callers import caller_of
+from services.web.pages import run_post, signed_in
+
+
+@require_GET
+@signed_in
+def stores_board(request: HttpRequest) -> HttpResponse:
+    """One granted site at a glance; ``?site=code`` chooses another."""
+    by, today = caller_of(request), timezone.now().date()
+    sites = granted_sites(by)
+    if not sites:
+        return render(request, "kits/no_sites.html")
+    counts = proposals_waiting(by, on=today)
+    for one in sites:
+        one["waiting"] = counts.get(one["id"], 0)
+    site = _chosen(sites, request.GET.get("site"))
+    return render(
+        request,
+        "kits/stores_board.html",
+        {
+            "today": today,
+            "sites": sites,
+            "site": site,
+            "kits": kit_stock(site["id"], on=today),
+            "expiring_days": EXPIRING_DAYS,
+            "proposals": proposals_to_decide(by, site["id"], on=today),
+            "orders": orders_to_come(site["id"]),
+            "may_decide": has_role(by, site["id"], *BUYERS),
+            "may_receive": has_role(by, site["id"], *RECEIVERS),
+        },
+    )
+
+
+def _chosen(sites: list[dict[str, Any]], code: str | None) -> dict[str, Any]:
+    """The site asked for; without one, the first where something waits for a decision, else the first."""
+    if code is None:
+        return next((one for one in sites if one["waiting"]), sites[0])
+    for one in sites:
+        if one["code"] == code:
+            return one
+    raise NotThere(f"No site {code} is granted to you.", remedy="Choose one of your sites.")
+
+
+@require_POST
+@signed_in
+def approve(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
+    """Approve what was seen, with the quantity in the form."""
+
+    def perform() -> str:
+        done = approve_proposal(
+            by=caller_of(request),
+            proposal_id=proposal,
+            expected_version=_version(request),
+            quantity=_decimal(request.POST.get("quantity", ""), "The quantity"),
+        )
+        number = done.order_line.order.number if done.order_line else ""
+        return f"Approved: {done.quantity.normalize():f} on order {number}."
+
+    return run_post(request, perform, _back(request))
+
+
+@require_POST
+@signed_in
+def reject(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
+    """Reject it with a reason."""
+
+    def perform() -> str:
+        reason = request.POST.get("reason", "").strip()
+        if not reason:
+            raise InvalidValue("A rejection needs a reason.", remedy="Write why, in a few words.")
+        done = reject_proposal(
+            by=caller_of(request), proposal_id=proposal, expected_version=_version(request), reason=reason[:300]
+        )
+        return f"Rejected. It is not proposed again before {done.holds_until:%d %B %Y} unless a job would go short."
+
+    return run_post(request, perform, _back(request))
+
+
+@require_POST
+@signed_in
+def receive(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
+    """Receive one line, whole or in part."""
+
+    def perform() -> str:
+        quantity = _decimal(request.POST.get("quantity", ""), "The quantity")
+        line, lot = request.POST.get("line", ""), request.POST.get("lot", "").strip()
+        if not line.isdecimal():
+            raise InvalidValue("The line is missing.", remedy="Load the page again.")
+        if not lot:
+            raise InvalidValue("The lot is missing.", remedy="Write the lot's number from the label.")
+        arrived = Arrived(int(line), quantity, lot[:60], _cure_date(request.POST.get("cure_date", "")))
+        done = receive_order(
+            by=caller_of(request), order_id=order, expected_version=_version(request), arrived=[arrived]
+        )
+        return f"Received {quantity.normalize():f} on order {done.number}: it is {done.state.replace('-', ' ')} now."
+
+    return run_post(request, perform, _back(request))
+
+
+def _back(request: HttpRequest) -> str:
+    return request.POST.get("back") or "/"
+
+
+def _version(request: HttpRequest) -> int:
+    text = request.POST.get("version", "")
+    if not text.isdecimal():
+        raise InvalidValue("The form does not say which version was seen.", remedy="Load the page again.")
+    return int(text)
+
+
+def _decimal(text: str, what: str) -> Decimal:
+    try:
+        value = Decimal(text.strip().replace(",", "."))
+    except InvalidOperation as error:
+        raise InvalidValue(f"{what} is not a number.", remedy="Write a number such as 2.") from error
+    if not value.is_finite() or abs(value) >= 10**9 or value != round(value, 3):
+        raise InvalidValue(f"{what} is not a number that can be stocked.", remedy="Write a number such as 2.")
+    return value
+
+
+def _cure_date(text: str) -> Any:
+    if not text.strip():
+        return None
+    try:
+        return parse_cure(text)
+    except CureUnreadable as error:
+        raise InvalidValue(str(error), remedy="Write it as on the pack.") from error

@@ -5,7 +5,6 @@ from collections.abc import Callable
 from typing import Any
 
 import django_filters
-from kits.queries.reservations import of_job
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -16,6 +15,7 @@ from jobs.operations.closing import finish_job, sign_off, take_kit
 from jobs.operations.jobs import cancel_job, change_job, hold_job, plan_job, reserve_kit, resume_job
 from jobs.operations.starting import start_job
 from jobs.queries.jobs import jobs
+from kits.queries.reservations import of_job
 from services.api.filters import Filters, TextInFilter
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
@@ -238,7 +238,8 @@ class ReserveKitView(APIView):
         responses=JobDetail,
         description=(
             "Claims lots that will be in date on the job's day, first expired first out. Where none is left, the "
-            "problem names the alternatives you may see: other sites' free quantity, the next receipt, lots passed over."
+            "problem names the alternatives you may see: other sites' free quantity, the next receipt, and which "
+            "lots were passed over."
         ),
     )
     def post(self, request: Request, job: uuid.UUID) -> Response:

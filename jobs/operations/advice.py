@@ -4,9 +4,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from kits.queries.materials import lubricant_advice_for
-
 from jobs.calculations.bearing_heating import HeatingAdvice, heating_advice
+from kits.queries.materials import lubricant_advice_for
 
 DEFAULT_CLEARANCE_MM = Decimal("0.02")
 

@@ -8,8 +8,6 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
-from kits.queries.kits import kit_lines
-from kits.queries.reservations import issued_lots, of_job
 
 from jobs.calculations.signed_content import content_hash
 from jobs.models import FittedPart, Job, JobStep, Nonconformity, SignOff
@@ -17,6 +15,8 @@ from jobs.operations.steps import FITTERS, running_job
 from jobs.queries.jobs import job_for, measurement_rows
 from jobs.refusals import OpenNonconformity, SecondPersonNeeded, StepIncomplete, WrongJobState
 from kits.operations import reservations, returns
+from kits.queries.kits import kit_lines
+from kits.queries.reservations import issued_lots, of_job
 from services.api.refusals import InvalidValue
 from services.api.versions import version_changed
 from services.changes.recording import Recorded, record_change, record_changes

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from assets.queries.pumps import pumps_by_external_id
 from django.db import transaction
-from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
 
 from assets.access import has_role
+from assets.queries.pumps import pumps_by_external_id
 from jobs.calculations.limits import LimitUnresolvable, resolve
 from jobs.calculations.verdict import judge
 from jobs.models import (
@@ -26,6 +25,7 @@ from jobs.models import (
 )
 from jobs.operations.measurements import evaluate_readings
 from jobs.queries.job_data import job_data
+from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
 from services.api.identifiers import new_id
 from services.api.loading import LoadRow, RowOutcome
 from services.api.refusals import Refusal
@@ -77,20 +77,20 @@ def load_past_jobs(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     for step in Step.objects.filter(revision_id__in={one.revision_id for one in fresh}).order_by("number"):
         by_revision.setdefault(step.revision_id, []).append(step)
     for job in fresh:
-        for step in by_revision.get(job.revision_id, []):
-            steps.append(
-                JobStep(
-                    id=new_id(),
-                    job=job,
-                    step=step,
-                    number=step.number,
-                    section=step.section,
-                    state="done",
-                    done_by_id=job.assignee_id,
-                    done_at=job.finished_at,
-                    note="Taken over from the records before.",
-                )  # fmt: skip
+        steps.extend(
+            JobStep(
+                id=new_id(),
+                job=job,
+                step=step,
+                number=step.number,
+                section=step.section,
+                state="done",
+                done_by_id=job.assignee_id,
+                done_at=job.finished_at,
+                note="Taken over from the records before.",
             )
+            for step in by_revision.get(job.revision_id, [])
+        )
     JobStep.objects.bulk_create(steps)
     _place_parts(placed)
     record_changes(
@@ -143,7 +143,7 @@ def _place_parts(placed: Sequence[tuple[Job, uuid.UUID | None]]) -> None:
                     lot_id=lot_id,
                     job=job,
                     fitted_at=job.finished_at,
-                )  # fmt: skip
+                )
             )
     latest: dict[tuple[uuid.UUID, str], FittedPart] = {}
     for part in sorted(parts, key=lambda one: (one.fitted_at, str(one.pk)), reverse=True):

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from assets.queries.sites import site_ids_by_code
 from django.db import transaction
 
 from assets.access import has_role
+from assets.queries.sites import site_ids_by_code
 from jobs.models import Instrument
 from jobs.operations.instruments import KEEPERS
 from services.api.loading import LoadRow, RowOutcome

@@ -5,13 +5,10 @@ import uuid
 from decimal import Decimal
 from typing import Any
 
-from assets.queries.pumps import pump_for
 from django.db import connection, transaction
-from kits.queries.fit import fit_of
-from kits.queries.kits import released_kit
-from kits.queries.reservations import of_job
 
 from assets.access import require_role
+from assets.queries.pumps import pump_for
 from jobs.calculations.job_states import StateRefused, check_move
 from jobs.models import Job
 from jobs.operations.readiness import refresh
@@ -19,6 +16,9 @@ from jobs.queries.jobs import job_for
 from jobs.queries.procedures import published_for, revisions
 from jobs.refusals import KitDoesNotFit, NoPublishedProcedure, WrongJobState
 from kits.operations import reservations
+from kits.queries.fit import fit_of
+from kits.queries.kits import released_kit
+from kits.queries.reservations import of_job
 from services.api.identifiers import new_id
 from services.api.refusals import InvalidValue
 from services.api.versions import version_changed

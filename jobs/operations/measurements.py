@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from assets.calculations.units import UnitMismatch, UnknownUnit, convert, si_value
 from django.db import transaction
 from django.utils import timezone
 
+from assets.calculations.units import UnitMismatch, UnknownUnit, convert, si_value
 from jobs.calculations.readings import ReadingsUnusable, value_of
 from jobs.calculations.uncertainty import instrument_budget
 from jobs.calculations.verdict import judge
@@ -233,7 +233,7 @@ def _renew_advice(job: Job) -> None:
 def accepted_values(job_id: uuid.UUID) -> dict[str, Decimal]:
     """The latest accepted value of each characteristic of a job, by code, in the characteristic's unit."""
     found = Measurement.objects.filter(job_id=job_id, verdict="accept").order_by("recorded_at", "attempt")
-    return {code: value for code, value in found.values_list("job_characteristic__code", "value")}
+    return dict(found.values_list("job_characteristic__code", "value"))
 
 
 def _tell(job: Job, measured: Measurement, characteristic: str, step: int, by: Caller) -> None:

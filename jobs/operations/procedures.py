@@ -97,22 +97,22 @@ def _write_steps(revision_id: uuid.UUID, document: Mapping[str, Any]) -> None:
             computes=_computation(one),
         )
         steps.append(step)
-        for asked in one.get("characteristics") or []:
-            characteristics.append(
-                Characteristic(
-                    id=new_id(),
-                    step=step,
-                    code=asked["code"],
-                    name=asked["name"],
-                    quantity=asked["quantity"],
-                    unit=asked["unit"],
-                    readings=int(asked.get("readings") or 1),
-                    rule=asked["rule"],
-                    limits=_plain(asked.get("limits") or {}),
-                    instrument_type=asked["instrument_type"],
-                    decision_rule=asked.get("decision_rule") or "guard-band",
-                )
+        characteristics.extend(
+            Characteristic(
+                id=new_id(),
+                step=step,
+                code=asked["code"],
+                name=asked["name"],
+                quantity=asked["quantity"],
+                unit=asked["unit"],
+                readings=int(asked.get("readings") or 1),
+                rule=asked["rule"],
+                limits=_plain(asked.get("limits") or {}),
+                instrument_type=asked["instrument_type"],
+                decision_rule=asked.get("decision_rule") or "guard-band",
             )
+            for asked in one.get("characteristics") or []
+        )
     Step.objects.bulk_create(steps)
     Characteristic.objects.bulk_create(characteristics)
 
@@ -209,7 +209,7 @@ def _check_step(step: Mapping[str, Any], pointer: str, numbers: set[int], wrong:
         if (asked.get("decision_rule") or "guard-band") not in DECISION_RULES:
             wrong(f"{here}/decision_rule", f"None of {', '.join(DECISION_RULES)}.")
         try:
-            check_rule(_plain(asked.get("limits") or {}))
+            check_rule(_plain(asked.get("limits") or {}), VARIABLES)
         except LimitUnresolvable as error:
             wrong(f"{here}/limits", str(error))
 

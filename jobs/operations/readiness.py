@@ -4,12 +4,12 @@ import uuid
 from typing import Any
 
 from django.db import transaction
-from kits.queries.reservations import of_job
 
 from jobs.calculations.readiness import Readiness, readiness
 from jobs.models import Job
 from jobs.queries.instruments import at_site
 from jobs.queries.procedures import instrument_types_of
+from kits.queries.reservations import of_job
 from services.changes.recording import record_change
 from services.identity.callers import Caller
 

@@ -5,7 +5,6 @@ from decimal import Decimal
 from typing import Any
 
 from assets.calculations.part_specifications import RollingBearing, specification_from_json
-
 from jobs.models import Job
 from kits.models import KitLine
 

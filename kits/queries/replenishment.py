@@ -1,0 +1,189 @@
+"""What replenishment of a site looks at, gathered in a fixed number of queries however many items there are."""
+
+import datetime
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.db.models import Case, DecimalField, F, Min, Sum, When
+
+from kits.models import Balance, Item, Movement, OrderLine, Proposal, Reservation, ServiceTarget, SupplierTerms
+from kits.queries.ageing import ageing_groups
+from kits.queries.availability import COMING, in_date
+from kits.queries.movements import demand
+
+ZERO = Decimal(0)
+
+
+@dataclass
+class Terms:
+    """The terms an item would be bought on."""
+
+    supplier_id: uuid.UUID
+    supplier_code: str
+    lead_time_days: Decimal
+    lead_time_sd_days: Decimal
+    minimum: Decimal
+    multiple: Decimal
+    price: Decimal
+    currency: str
+    order_cost: Decimal
+
+
+@dataclass
+class StockPicture:
+    """One item at one site as of a day."""
+
+    item_id: uuid.UUID
+    number: str
+    revision: str
+    criticality: str
+    terms: Terms
+    needs: list[tuple[datetime.date, Decimal]] = field(default_factory=list)
+    first_moved_on: datetime.date | None = None
+    usable: Decimal = ZERO
+    expired: Decimal = ZERO
+    held_for_jobs: Decimal = ZERO
+    claimed: list[tuple[datetime.date, Decimal]] = field(default_factory=list)
+    on_order: list[tuple[datetime.date, Decimal]] = field(default_factory=list)
+    lots: list[tuple[datetime.date | None, Decimal]] = field(default_factory=list)
+    free_elsewhere: dict[str, Decimal] = field(default_factory=dict)
+    storage_years: int | None = None
+
+
+def stock_pictures(site_id: uuid.UUID, *, as_of: datetime.date, since: datetime.date) -> list[StockPicture]:
+    """Every item that ever moved or is claimed at the site and can be bought; sorted by number."""
+    items = _items_of(site_id)
+    terms = _best_terms(items)
+    names = Item.objects.filter(pk__in=terms, is_active=True).values_list("id", "number", "revision", "criticality")
+    pictures = {
+        pk: StockPicture(pk, number, revision, criticality, terms[pk]) for pk, number, revision, criticality in names
+    }
+    for item_id, needs in demand(site_id, since).items():
+        if item_id in pictures:
+            pictures[item_id].needs = needs
+    _add_first_movements(pictures, site_id)
+    _add_shelves(pictures, site_id, as_of)
+    _add_claims(pictures, site_id)
+    _add_orders(pictures, site_id)
+    _add_elsewhere(pictures, site_id, as_of)
+    for item_id, groups in ageing_groups(set(pictures)).items():
+        pictures[item_id].storage_years = min(one.initial_years for one in groups)
+    return sorted(pictures.values(), key=lambda one: (one.number, one.revision))
+
+
+def _items_of(site_id: uuid.UUID) -> set[uuid.UUID]:
+    moved = Movement.objects.filter(site_id=site_id).order_by().values_list("item_id", flat=True).distinct()
+    claimed = Reservation.objects.filter(site_id=site_id, state__in=["soft", "hard"]).values_list("item_id", flat=True)
+    return set(moved) | set(claimed)
+
+
+def _best_terms(items: Iterable[uuid.UUID]) -> dict[uuid.UUID, Terms]:
+    """The cheapest terms of each item; of equal ones the quicker, then the supplier's code."""
+    found: dict[uuid.UUID, Terms] = {}
+    for one in (
+        SupplierTerms.objects.filter(item_id__in=list(items))
+        .select_related("supplier")
+        .order_by("item_id", "price", "lead_time_days", "supplier__code")
+    ):
+        found.setdefault(
+            one.item_id,
+            Terms(
+                one.supplier_id,
+                one.supplier.code,
+                one.lead_time_days,
+                one.lead_time_sd_days,
+                one.minimum,
+                one.multiple,
+                one.price,
+                one.currency,
+                one.order_cost,
+            ),
+        )
+    return found
+
+
+def _add_first_movements(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
+    rows = (
+        Movement.objects.filter(site_id=site_id, item_id__in=pictures)
+        .values_list("item_id")
+        .annotate(first=Min("occurred_at"))
+    )
+    for item_id, first in rows:
+        pictures[item_id].first_moved_on = first.date()
+
+
+def _add_shelves(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID, as_of: datetime.date) -> None:
+    figure: DecimalField[Decimal, Decimal] = DecimalField(max_digits=14, decimal_places=3)
+    rows = (
+        Balance.objects.filter(site_id=site_id, item_id__in=pictures, condition="usable", on_hand__gt=0)
+        .values_list("item_id", "lot__expires_on")
+        .annotate(
+            good=Sum(Case(When(in_date(as_of), then=F("on_hand")), default=ZERO, output_field=figure)),
+            total=Sum("on_hand"),
+            held=Sum("reserved"),
+        )
+        .order_by("item_id", "lot__expires_on")
+    )
+    for item_id, expires_on, good, total, held in rows:
+        picture = pictures[item_id]
+        picture.usable += good
+        picture.expired += total - good
+        picture.held_for_jobs += held
+        if good > held:
+            picture.lots.append((expires_on, good - held))
+
+
+def _add_claims(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
+    rows = (
+        Reservation.objects.filter(site_id=site_id, item_id__in=pictures, state="soft")
+        .order_by("need_date", "id")
+        .values_list("item_id", "need_date", "quantity")
+    )
+    for item_id, need_date, quantity in rows:
+        pictures[item_id].claimed.append((need_date, quantity))
+
+
+def _add_orders(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
+    rows = (
+        OrderLine.objects.filter(
+            item_id__in=pictures, order__site_id=site_id, order__state__in=COMING, received__lt=F("quantity")
+        )
+        .order_by("expected_on", "id")
+        .values_list("item_id", "expected_on", F("quantity") - F("received"))
+    )
+    for item_id, expected_on, rest in rows:
+        pictures[item_id].on_order.append((expected_on, rest))
+
+
+def _add_elsewhere(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID, as_of: datetime.date) -> None:
+    rows = (
+        Balance.objects.filter(in_date(as_of), item_id__in=pictures, condition="usable", on_hand__gt=F("reserved"))
+        .exclude(site_id=site_id)
+        .order_by("item_id", "site__code")
+        .values_list("item_id", "site__code")
+        .annotate(free=Sum(F("on_hand") - F("reserved")))
+    )
+    for item_id, code, free in rows:
+        pictures[item_id].free_elsewhere[code] = free
+
+
+def fill_rates() -> dict[str, Decimal]:
+    """The share of needs to be met from the shelf, by criticality."""
+    return dict(ServiceTarget.objects.values_list("criticality", "fill_rate"))
+
+
+def undecided(site_id: uuid.UUID) -> dict[uuid.UUID, Proposal]:
+    """Open and snoozed proposals of a site by item."""
+    return {one.item_id: one for one in Proposal.objects.filter(site_id=site_id, state__in=["open", "snoozed"])}
+
+
+def held_back(site_id: uuid.UUID, as_of: datetime.date) -> dict[uuid.UUID, datetime.date]:
+    """Items whose rejection still holds, with its last day."""
+    rows = (
+        Proposal.objects.filter(site_id=site_id, state="rejected", holds_until__gt=as_of)
+        .order_by("holds_until")
+        .values_list("item_id", "holds_until")
+    )
+    return {item_id: day for item_id, day in rows if day is not None}

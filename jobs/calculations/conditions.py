@@ -1,0 +1,124 @@
+"""Conditions of a step: whether it applies to this pump and this kit, and why.
+
+A condition is ``{"of": variable, operator: operand, ...}``. ``one_of`` and ``not_one_of`` take a list of words,
+``at_least`` and ``at_most`` a number. A variable that holds several words (the kit's elastomers) is one of a list when
+any of them is, and not one of it when none is. A step applies when all its conditions hold.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+OPERATORS = ("one_of", "not_one_of", "at_least", "at_most")
+# A variable whose name ends in its unit holds a number.
+_UNITS = {"_mm": "mm", "_c": "°C", "_kw": "kW", "_rpm": "rpm"}
+
+
+class ConditionError(ValueError):
+    """A condition that cannot be read, or cannot be decided from what is known."""
+
+
+def applies(conditions: Sequence[Mapping[str, Any]], data: Mapping[str, Any]) -> tuple[bool, str]:
+    """(whether all conditions hold, the reason in words; empty without conditions).
+
+    What is not known does not matter where another condition fails anyway. Raises `ConditionError` where it does.
+    """
+    holding, failing, unknown = [], [], []
+    for condition in conditions:
+        name, tests = _read(condition)
+        value = data.get(name)
+        if value is None or value == "" or value == []:
+            unknown.append(name)
+            continue
+        for operator, operand in tests.items():
+            holds, words = _decide(name, value, operator, operand)
+            (holding if holds else failing).append(words)
+    if failing:
+        return False, f"Does not apply: {'; '.join(failing)}."
+    if unknown:
+        names = ", ".join(dict.fromkeys(unknown))
+        raise ConditionError(f"Whether it applies depends on {names}, which is not known for this pump and kit.")
+    return True, f"Applies: {'; '.join(holding)}." if holding else ""
+
+
+def validate(conditions: Any, variables: Collection[str]) -> None:
+    """Check conditions as an author writes them, before any pump is known. Raises `ConditionError`."""
+    if not isinstance(conditions, (list, tuple)):
+        raise ConditionError("Conditions stand in a list, each naming a variable with 'of'.")
+    for condition in conditions:
+        name, tests = _read(condition)
+        if name not in variables:
+            raise ConditionError(f"{name!r} is no variable known here; known: {', '.join(sorted(variables))}.")
+        for operator in tests:
+            numeric = operator in {"at_least", "at_most"}
+            if numeric != (_unit(name) != ""):
+                fitting = "at_least or at_most" if _unit(name) else "one_of or not_one_of"
+                raise ConditionError(f"{operator} does not suit {name}; use {fitting}.")
+
+
+def _read(condition: Any) -> tuple[str, dict[str, Any]]:
+    if not isinstance(condition, Mapping) or not isinstance(condition.get("of"), str):
+        raise ConditionError("A condition names its variable with 'of'.")
+    name = condition["of"]
+    tests = {key: value for key, value in condition.items() if key != "of"}
+    strange = [str(key) for key in tests if key not in OPERATORS]
+    if strange or not tests:
+        raise ConditionError(
+            f"The condition of {name} needs one of {', '.join(OPERATORS)}; it has {strange or 'none'}."
+        )
+    return name, {
+        operator: _words_of(name, operand) if operator in {"one_of", "not_one_of"} else _number(name, operand)
+        for operator, operand in tests.items()
+    }
+
+
+def _words_of(name: str, operand: Any) -> list[str]:
+    if not isinstance(operand, (list, tuple)) or not operand:
+        raise ConditionError(f"The words for {name} stand in a list that is not empty.")
+    if any(isinstance(one, (Mapping, list, tuple)) or one is None for one in operand):
+        raise ConditionError(f"The list for {name} holds words only.")
+    return [_text(one) for one in operand]
+
+
+def _decide(name: str, value: Any, operator: str, operand: Any) -> tuple[bool, str]:
+    if operator in {"one_of", "not_one_of"}:
+        held = [_text(one) for one in (value if isinstance(value, (list, tuple, set, frozenset)) else [value])]
+        wanted = {one.casefold() for one in operand}
+        among = any(one.casefold() in wanted for one in held)
+        words = f"{_spoken(name)} is {' and '.join(held)}, {'one' if among else 'none'} of {', '.join(operand)}"
+        return among if operator == "one_of" else not among, words
+    number = _number(name, value)
+    holds = number >= operand if operator == "at_least" else number <= operand
+    side = ("at least" if holds else "below") if operator == "at_least" else ("at most" if holds else "above")
+    return holds, f"{_spoken(name)} is {_plain(number)}, {side} {_plain(operand)}{_unit(name) and ' ' + _unit(name)}"
+
+
+def _number(name: str, value: Any) -> Decimal:
+    try:
+        number = Decimal(str(value))
+    except InvalidOperation as error:
+        raise ConditionError(f"{name}: {value!r} is no number.") from error
+    if isinstance(value, bool) or not number.is_finite():
+        raise ConditionError(f"{name}: {value!r} is no number.")
+    return number
+
+
+def _text(value: Any) -> str:
+    """Words as written; an unquoted yes or no, which YAML reads as true or false, is the word again."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)
+
+
+def _unit(name: str) -> str:
+    return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
+
+
+def _spoken(name: str) -> str:
+    for ending in _UNITS:
+        name = name.removesuffix(ending)
+    return name.replace("_", " ")
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"

@@ -1,0 +1,54 @@
+"""What a signature stands over: a hash of content in one canonical form.
+
+The canonical form is that of RFC 8785 for the values it admits here: text, whole numbers, true, false, null, lists and
+objects. Floats are refused: their text would depend on who writes it; decimals and times are signed as text.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import Any
+
+_LARGEST_WHOLE_NUMBER = 2**53 - 1
+
+
+class ContentUnsignable(TypeError):
+    """The content holds something that has no one canonical form; the message names the place."""
+
+
+def content_hash(content: Mapping[str, Any]) -> str:
+    """``sha256:`` and 64 hex digits over the canonical form of ``content``. Raises `ContentUnsignable`."""
+    return f"sha256:{hashlib.sha256(canonical_form(content)).hexdigest()}"
+
+
+def canonical_form(content: Any) -> bytes:
+    """Canonical JSON after RFC 8785: keys by UTF-16 code units, no spaces, UTF-8. Raises `ContentUnsignable`."""
+    text = json.dumps(_ordered(content, "#"), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return text.encode()
+
+
+def _ordered(value: Any, place: str) -> Any:
+    if isinstance(value, Mapping):
+        for key in value:
+            if not isinstance(key, str):
+                raise ContentUnsignable(f"{place}: the key {key!r} is not text.")
+            _ordered(key, f"{place}/{key!r}")
+        return {
+            key: _ordered(value[key], f"{place}/{key}")
+            for key in sorted(value, key=lambda one: one.encode("utf-16-be"))
+        }
+    if isinstance(value, (list, tuple)):
+        return [_ordered(one, f"{place}/{index}") for index, one in enumerate(value)]
+    if isinstance(value, str):
+        try:
+            value.encode()
+        except UnicodeEncodeError as error:
+            raise ContentUnsignable(f"{place}: the text holds half a character.") from error
+        return value
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, int):
+        if abs(value) > _LARGEST_WHOLE_NUMBER:
+            raise ContentUnsignable(f"{place}: {value} is too large for a number; give it as text.")
+        return value
+    raise ContentUnsignable(f"{place}: a {type(value).__name__} has no canonical form; give it as text.")

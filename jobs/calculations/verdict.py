@@ -1,0 +1,153 @@
+"""Whether a measured value conforms to its limits, its uncertainty counted against whoever must prove it.
+
+Three rules: ``guard-band`` narrows the limits by the expanded uncertainty U for k = 2 (ISO 14253-1);
+``guard-band-1.65u`` by 1.65 standard uncertainties, a conformance probability of 95 % at one limit (ISO 14253-1:2017,
+factor value from memory); ``simple`` compares the value alone, which carries up to 50 % risk at the limit
+(JCGM 106:2012, 8.2).
+"""
+
+import math
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+Result = Literal["accept", "reject", "not-proved"]
+
+COVERAGE_FACTOR = Decimal(2)
+# Guard band as a multiple of the standard uncertainty.
+_GUARD_FACTORS = {"guard-band": COVERAGE_FACTOR, "guard-band-1.65u": Decimal("1.65"), "simple": Decimal(0)}
+DECISION_RULES = tuple(_GUARD_FACTORS)
+
+
+class UnknownDecisionRule(ValueError):
+    """The decision rule is none of those known here."""
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why, as a code and as a sentence for the fitter."""
+
+    code: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """``room_left``: how far the value lies inside the acceptance limits, negative outside; None without limits."""
+
+    result: Result
+    room_left: Decimal | None
+    reasons: tuple[Reason, ...]
+
+
+def judge(
+    *,
+    value: Decimal,
+    expanded_uncertainty: Decimal,
+    lower: Decimal | None,
+    upper: Decimal | None,
+    decision_rule: str,
+    instrument_overdue: bool,
+) -> Verdict:
+    """Accept, reject or not proved; value, uncertainty (k = 2) and limits in one unit.
+
+    With the guard band g: inside ``lower + g .. upper - g`` is accepted, outside ``lower - g .. upper + g`` rejected,
+    between them neither is proved. An instrument overdue for calibration proves no conformance: what would be accepted
+    is then not proved; a rejection stands. Without limits the value is recorded as it is.
+
+    Raises `UnknownDecisionRule`, and `ValueError` where the uncertainty is below zero or the limits cross.
+    Source: ISO 14253-1:2017; JCGM 106:2012, 8.3.
+    """
+    guard = guard_band(expanded_uncertainty, decision_rule)
+    if lower is not None and upper is not None and lower > upper:
+        raise ValueError(f"The lower limit {lower} lies above the upper limit {upper}.")
+    inside = [value - lower] if lower is not None else []
+    inside += [upper - value] if upper is not None else []
+    if not inside:
+        result: Result = "accept"
+        room_left = None
+        reasons = [Reason("no-limits", "No limits are set; the value is recorded as it is.")]
+    else:
+        room_left = min(inside) - guard
+        result, reasons = _weigh(min(inside), guard, value, expanded_uncertainty, lower, upper)
+    if instrument_overdue:
+        if result == "accept":
+            result = "not-proved"
+        reasons.append(
+            Reason(
+                "calibration-overdue",
+                "The instrument was overdue for calibration on that day: nothing measured with it can be accepted.",
+            )
+        )
+    return Verdict(result, room_left, tuple(reasons))
+
+
+def guard_band(expanded_uncertainty: Decimal, decision_rule: str) -> Decimal:
+    """The width by which each limit is narrowed. Raises `UnknownDecisionRule`, `ValueError`."""
+    if decision_rule not in _GUARD_FACTORS:
+        raise UnknownDecisionRule(f"{decision_rule!r} is no decision rule; known: {', '.join(DECISION_RULES)}.")
+    if expanded_uncertainty < 0:
+        raise ValueError("An uncertainty below zero makes no sense.")
+    return _GUARD_FACTORS[decision_rule] * expanded_uncertainty / COVERAGE_FACTOR
+
+
+def conformance_probability(
+    value: Decimal, standard_uncertainty: Decimal, lower: Decimal | None, upper: Decimal | None
+) -> float:
+    """Chance that the true value lies within the limits, for a normal distribution (JCGM 106:2012, 7.3)."""
+    if standard_uncertainty == 0:
+        return float((lower is None or value >= lower) and (upper is None or value <= upper))
+    below_upper = 1.0 if upper is None else _normal((upper - value) / standard_uncertainty)
+    below_lower = 0.0 if lower is None else _normal((lower - value) / standard_uncertainty)
+    return below_upper - below_lower
+
+
+def _normal(z: Decimal) -> float:
+    return 0.5 * math.erfc(-float(z) / math.sqrt(2))
+
+
+def _weigh(
+    inside: Decimal,
+    guard: Decimal,
+    value: Decimal,
+    expanded_uncertainty: Decimal,
+    lower: Decimal | None,
+    upper: Decimal | None,
+) -> tuple[Result, list[Reason]]:
+    """Result and reasons from how far inside its limits the value lies (negative: outside)."""
+    limits, band = _limits(lower, upper), _plain(guard)
+    if inside >= guard:
+        words = f"with the guard band of {band} to spare" if guard else "by the value alone"
+        return "accept", [Reason("within-limits", f"{_plain(value)} lies within {limits} {words}.")]
+    if inside < -guard:
+        words = f"by more than the guard band of {band}" if guard else ""
+        return "reject", [Reason("outside-limits", f"{_plain(value)} lies outside {limits} {words}".rstrip() + ".")]
+    chance = conformance_probability(value, expanded_uncertainty / COVERAGE_FACTOR, lower, upper)
+    reasons = [
+        Reason(
+            "within-guard-band",
+            f"{_plain(value)} lies closer to a limit of {limits} than the guard band of {band}: neither conformance "
+            f"nor the contrary is proved. The chance that it conforms is about {chance:.0%}.",
+        )
+    ]
+    if lower is not None and upper is not None and upper - lower < 2 * guard:
+        reasons.append(
+            Reason(
+                "uncertainty-too-large",
+                f"Between the limits there is room for {_plain(upper - lower)}, less than two guard bands: no reading "
+                "of this instrument could be accepted. Take one with a smaller uncertainty.",
+            )
+        )
+    return "not-proved", reasons
+
+
+def _limits(lower: Decimal | None, upper: Decimal | None) -> str:
+    if lower is None:
+        return "no limits" if upper is None else f"at most {_plain(upper)}"
+    if upper is None:
+        return f"at least {_plain(lower)}"
+    return f"{_plain(lower)} to {_plain(upper)}"
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"

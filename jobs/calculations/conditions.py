@@ -23,11 +23,13 @@ def applies(conditions: Sequence[Mapping[str, Any]], data: Mapping[str, Any]) ->
 
     What is not known does not matter where another condition fails anyway. Raises `ConditionError` where it does.
     """
-    holding, failing, unknown = [], [], []
+    holding: list[str] = []
+    failing: list[str] = []
+    unknown: list[str] = []
     for condition in conditions:
         name, tests = _read(condition)
         value = data.get(name)
-        if value is None or value == "" or value == []:
+        if value is None or value == "":
             unknown.append(name)
             continue
         for operator, operand in tests.items():
@@ -63,9 +65,8 @@ def _read(condition: Any) -> tuple[str, dict[str, Any]]:
     tests = {key: value for key, value in condition.items() if key != "of"}
     strange = [str(key) for key in tests if key not in OPERATORS]
     if strange or not tests:
-        raise ConditionError(
-            f"The condition of {name} needs one of {', '.join(OPERATORS)}; it has {strange or 'none'}."
-        )
+        found = ", ".join(strange) or "none"
+        raise ConditionError(f"The condition of {name} needs one of {', '.join(OPERATORS)}; it has {found}.")
     return name, {
         operator: _words_of(name, operand) if operator in {"one_of", "not_one_of"} else _number(name, operand)
         for operator, operand in tests.items()
@@ -85,7 +86,8 @@ def _decide(name: str, value: Any, operator: str, operand: Any) -> tuple[bool, s
         held = [_text(one) for one in (value if isinstance(value, (list, tuple, set, frozenset)) else [value])]
         wanted = {one.casefold() for one in operand}
         among = any(one.casefold() in wanted for one in held)
-        words = f"{_spoken(name)} is {' and '.join(held)}, {'one' if among else 'none'} of {', '.join(operand)}"
+        side = "one" if among else "none"
+        words = f"{_spoken(name)} is {' and '.join(held) or 'nothing'}, {side} of {', '.join(operand)}"
         return among if operator == "one_of" else not among, words
     number = _number(name, value)
     holds = number >= operand if operator == "at_least" else number <= operand

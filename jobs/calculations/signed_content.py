@@ -33,10 +33,8 @@ def _ordered(value: Any, place: str) -> Any:
             if not isinstance(key, str):
                 raise ContentUnsignable(f"{place}: the key {key!r} is not text.")
             _ordered(key, f"{place}/{key!r}")
-        return {
-            key: _ordered(value[key], f"{place}/{key}")
-            for key in sorted(value, key=lambda one: one.encode("utf-16-be"))
-        }
+        keys = sorted(value, key=lambda one: one.encode("utf-16-be"))
+        return {key: _ordered(value[key], f"{place}/{key}") for key in keys}
     if isinstance(value, (list, tuple)):
         return [_ordered(one, f"{place}/{index}") for index, one in enumerate(value)]
     if isinstance(value, str):

@@ -51,7 +51,7 @@ class Tightening:
 def tightening(*, thread: str, property_class: str, nut_factor: Decimal, share_of_proof: Decimal) -> Tightening:
     """Torque for a preload of ``share_of_proof`` times the proof load; rounded to 0.1 N m and 0.1 kN.
 
-    Raises `TighteningUnknown` for what is not in the tables, a share outside 0 to 0.9, a nut factor outside 0.08 to 0.4.
+    Raises `TighteningUnknown` for what is not in the tables, a share over 0.9, a nut factor outside 0.08 to 0.4.
     """
     if not Decimal(0) < share_of_proof <= Decimal("0.9"):
         raise TighteningUnknown(f"A share of {share_of_proof} of the proof load is outside 0 to 0.9; 0.75 is usual.")
@@ -84,7 +84,10 @@ def torque_for(preload_kn: Decimal, nut_factor: Decimal, diameter_mm: Decimal) -
 
 
 def share_of_proof_reached(*, torque_nm: Decimal, thread: str, property_class: str, nut_factor: Decimal) -> Decimal:
-    """The share of the proof load that a torque brings; above 1 the screw is overstretched. Raises `TighteningUnknown`."""
+    """The share of the proof load that a torque brings; above 1 the screw stretches for good.
+
+    Raises `TighteningUnknown`.
+    """
     return torque_nm / nut_factor / diameter(thread) / proof_load(thread, property_class)
 
 

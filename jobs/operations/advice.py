@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from jobs.calculations.bearing_heating import HeatingAdvice, heating_advice
+from jobs.calculations.limits_and_fits import SizeOutsideTable
 from kits.queries.materials import lubricant_advice_for
 
 DEFAULT_CLEARANCE_MM = Decimal("0.02")
@@ -40,13 +41,20 @@ def _heating(computes: Mapping[str, Any], data: Mapping[str, Any], measured: Map
             "waiting_for": missing,
             "sentence": f"Heating is worked out once measured: {', '.join(missing)}.",
         }
-    advice = heating_advice(
-        bore_mm=data["bearing_bore_mm"],
-        shaft_diameter_mm=measured[shaft_code],
-        room_temperature_c=measured[room_code],
-        extra_clearance_mm=Decimal(str(computes.get("clearance_mm") or DEFAULT_CLEARANCE_MM)),
-        sealed=data.get("bearing_sealed") == "yes",
-    )
+    try:
+        advice = heating_advice(
+            bore_mm=data["bearing_bore_mm"],
+            shaft_diameter_mm=measured[shaft_code],
+            room_temperature_c=measured[room_code],
+            extra_clearance_mm=Decimal(str(computes.get("clearance_mm") or DEFAULT_CLEARANCE_MM)),
+            sealed=data.get("bearing_sealed") == "yes",
+        )
+    except SizeOutsideTable as error:
+        return {
+            "kind": "bearing-heating",
+            "waiting_for": ["a bearing bore within the tables"],
+            "sentence": f"Heating is not worked out: {error} Follow the bearing maker's instructions.",
+        }
     return _shape(advice, measured[shaft_code], measured[room_code], data["bearing_bore_mm"])
 
 

@@ -1,0 +1,257 @@
+"""Limits of a characteristic as an author writes them, resolved for one pump and its kit.
+
+A rule is ``{"kind": kind, ...}``:
+
+* ``numbers``: ``lower`` and/or ``upper``, and ``unit`` where it is not the characteristic's own.
+* ``iso-286``: ``class`` (a shaft like k5, a housing like H7) on a size in mm, ``nominal`` or ``nominal_from``.
+* ``iso-10816-7``: ``category`` I or II and ``zone`` A, B or C, the worst that is accepted; by the model's rated power.
+* ``seal-seat``: ``check`` (see `seal_installation.CHECKS`), with ``size`` or ``size_from`` where it depends on one.
+* ``tightening``: ``thread``, ``property_class``, ``nut_factor``, ``share_of_proof`` and ``within_percent`` of the
+  torque; ``screws`` adds the order.
+* no rule at all, or ``none``: the value is recorded and not judged.
+
+``..._from`` names a variable of the pump or the kit that is a size in mm. ``{"iso-286": {...}}`` says the same.
+"""
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from assets.calculations.units import known_units
+from jobs.calculations.limits_and_fits import (
+    ISO_286,
+    ISO_492,
+    SizeOutsideTable,
+    UnknownToleranceClass,
+    bearing_bore,
+    deviations,
+    fit,
+    parse_class,
+)
+from jobs.calculations.seal_installation import SIZED_BY, SealCheckUnknown, seal_check
+from jobs.calculations.tightening import CAUTION, TighteningUnknown, cross_pattern, share_of_proof_reached, tightening
+from jobs.calculations.tightening import SOURCE as TIGHTENING_SOURCE
+from jobs.calculations.vibration import SOURCE as VIBRATION_SOURCE
+from jobs.calculations.vibration import UNIT, OutsideScope, warnings, zone_end
+
+POWER, BEARING_BORE = "rated_power_kw", "bearing_bore_mm"
+
+
+class LimitUnresolvable(ValueError):
+    """The rule cannot be read, or cannot be resolved from what is known of this pump and kit."""
+
+
+@dataclass(frozen=True)
+class ResolvedLimits:
+    """``unit`` is empty where the characteristic's own holds; a limit of None does not bind."""
+
+    lower: Decimal | None
+    upper: Decimal | None
+    unit: str
+    words: str
+    source: str
+
+
+def resolve(rule: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    """The limits for a pump and kit of which ``data`` is known. Raises `LimitUnresolvable`."""
+    kind, arguments = _read(rule)
+    try:
+        return _KINDS[kind].resolve(arguments, data)
+    except _NOT_IN_TABLES as error:
+        raise LimitUnresolvable(str(error)) from error
+
+
+def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> None:
+    """Check a rule as its author writes it: all that can be judged before a pump is known.
+
+    ``variables``: the names that ``..._from`` may use; none are checked where it is empty. Raises `LimitUnresolvable`.
+    """
+    kind, arguments = _read(rule)
+    assumed: dict[str, Any] = {POWER: Decimal(15)}
+    for key in ("nominal_from", "size_from"):
+        name = arguments.get(key)
+        if name is not None:
+            if not isinstance(name, str) or not name.endswith("_mm") or (variables and name not in variables):
+                sizes = ", ".join(sorted(one for one in variables if one.endswith("_mm"))) or "a size in mm"
+                raise LimitUnresolvable(f"{key}: {name!r} is no size known here; known: {sizes}.")
+            assumed[name] = Decimal(50)
+    try:
+        _KINDS[kind].resolve(arguments, assumed)
+    except _NOT_IN_TABLES as error:
+        raise LimitUnresolvable(str(error)) from error
+
+
+def _read(rule: Any) -> tuple[str, Mapping[str, Any]]:
+    if not isinstance(rule, Mapping):
+        raise LimitUnresolvable("Limits are a rule with a kind.")
+    if not rule:
+        return "none", {}
+    if "kind" in rule:
+        kind, arguments = rule["kind"], {key: value for key, value in rule.items() if key != "kind"}
+    elif set(rule) <= _KINDS["numbers"].keys:
+        kind, arguments = "numbers", dict(rule)
+    else:
+        kind, arguments = next(iter(rule.items()))
+        if len(rule) > 1 or not isinstance(arguments, Mapping):
+            raise LimitUnresolvable(f"Limits name one kind: {', '.join(_KINDS)}.")
+    if not isinstance(kind, str) or kind not in _KINDS:
+        raise LimitUnresolvable(f"{kind!r} is no kind of limits; known: {', '.join(_KINDS)}.")
+    strange = sorted(str(key) for key in arguments if key not in _KINDS[kind].keys)
+    if strange:
+        known = ", ".join(sorted(_KINDS[kind].keys)) or "nothing more"
+        raise LimitUnresolvable(f"{kind} does not know {', '.join(strange)}; it takes {known}.")
+    return kind, arguments
+
+
+def _none(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    return ResolvedLimits(None, None, "", "Recorded, not judged: no limits are set.", "")
+
+
+def _numbers(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    lower = None if arguments.get("lower") is None else _number("lower", arguments["lower"])
+    upper = None if arguments.get("upper") is None else _number("upper", arguments["upper"])
+    unit = str(arguments.get("unit") or "")
+    if lower is None and upper is None:
+        raise LimitUnresolvable("numbers needs lower, upper or both.")
+    if lower is not None and upper is not None and lower > upper:
+        raise LimitUnresolvable(f"lower {_plain(lower)} lies above upper {_plain(upper)}.")
+    if unit and unit not in known_units():
+        raise LimitUnresolvable(f"unit: {unit!r} is not known here; known: {', '.join(known_units())}.")
+    words = [f"at least {_plain(lower)}"] if lower is not None else []
+    words += [f"at most {_plain(upper)}"] if upper is not None else []
+    return ResolvedLimits(lower, upper, unit, f"A{' and '.join(words)[1:]} {unit}".rstrip() + ".", "")
+
+
+def _iso_286(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    tolerance_class = str(_given("iso-286", arguments, "class"))
+    letter, _ = parse_class(tolerance_class)
+    nominal = _size("iso-286", arguments, data, "nominal", "nominal_from")
+    found = deviations(nominal, tolerance_class)
+    lower, upper = found.sizes(nominal)
+    words = (
+        f"{_plain(nominal)} {tolerance_class}: {_signed(found.upper_um)}/{_signed(found.lower_um)} µm, "
+        f"{_plain(lower)} to {_plain(upper)} mm."
+    )
+    source = ISO_286
+    if letter.islower() and arguments.get("nominal_from") == BEARING_BORE:
+        seat = fit(bearing_bore(nominal), found)
+        words += (
+            f" With the bearing's bore: {_signed(seat.smallest_interference_um)} to "
+            f"{_signed(seat.largest_interference_um)} µm interference."
+        )
+        source = f"{ISO_286}; {ISO_492}"
+    return ResolvedLimits(lower, upper, "mm", words, source)
+
+
+def _iso_10816_7(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    category = str(_given("iso-10816-7", arguments, "category"))
+    zone = str(_given("iso-10816-7", arguments, "zone"))
+    power = _known(data, POWER)
+    upper, levels = zone_end(zone, category, power), warnings(category, power)
+    words = (
+        f"Up to the end of zone {zone}, category {category}, {_plain(power)} kW: {upper} {UNIT} r.m.s. "
+        f"In service: alarm {levels.alarm}, trip {levels.trip} {UNIT}."
+    )
+    return ResolvedLimits(None, upper, UNIT, words, VIBRATION_SOURCE)
+
+
+def _seal_seat(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    check = str(_given("seal-seat", arguments, "check"))
+    if check in SIZED_BY and SIZED_BY[check] is None and (arguments.keys() & {"size", "size_from"}):
+        raise LimitUnresolvable(f"{check} does not depend on a size; leave it out.")
+    size = _size("seal-seat", arguments, data, "size", "size_from") if SIZED_BY.get(check) else None
+    found = seal_check(check, size)
+    words = f"{found.words[0].upper()}{found.words[1:]}: at most {_plain(found.upper)} {found.unit}."
+    return ResolvedLimits(None, found.upper, found.unit, words, found.source)
+
+
+def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    thread = str(_given("tightening", arguments, "thread"))
+    property_class = str(_given("tightening", arguments, "property_class"))
+    nut_factor, share, within = (
+        _number(key, _given("tightening", arguments, key)) for key in ("nut_factor", "share_of_proof", "within_percent")
+    )
+    if not Decimal(0) < within <= Decimal(50):
+        raise LimitUnresolvable("within_percent: give how far the torque may lie off, up to 50 %.")
+    found = tightening(thread=thread, property_class=property_class, nut_factor=nut_factor, share_of_proof=share)
+    lower, upper = (found.torque_nm * (1 + sign * within / 100) for sign in (-1, 1))
+    reached = share_of_proof_reached(
+        torque_nm=upper, thread=thread, property_class=property_class, nut_factor=nut_factor
+    )
+    if reached > 1:
+        raise LimitUnresolvable(f"The upper limit would load the screw to {reached:.0%} of its proof load.")
+    passes = ", ".join(_plain(one) for one in found.passes_nm)
+    words = (
+        f"{thread} {property_class} to {share:.0%} of the proof load, nut factor {_plain(nut_factor)}: "
+        f"{_plain(found.torque_nm)} N·m within {_plain(within)} %. Crosswise in passes of {passes} N·m, then once "
+        f"round at the last. {CAUTION}"
+    )
+    if arguments.get("screws") is not None:
+        words += f" Order: {'-'.join(str(one) for one in cross_pattern(_count(arguments['screws'])))}."
+    return ResolvedLimits(lower, upper, "N*m", words, TIGHTENING_SOURCE)
+
+
+def _given(kind: str, arguments: Mapping[str, Any], key: str) -> Any:
+    value = arguments.get(key)
+    if value is None or value == "":
+        raise LimitUnresolvable(f"{kind} needs {key}.")
+    return value
+
+
+def _size(kind: str, arguments: Mapping[str, Any], data: Mapping[str, Any], key: str, from_key: str) -> Decimal:
+    given = [one for one in (key, from_key) if arguments.get(one) is not None]
+    if len(given) != 1:
+        raise LimitUnresolvable(f"{kind} needs either {key} in mm or {from_key}.")
+    return _number(key, arguments[key]) if given == [key] else _known(data, str(arguments[from_key]))
+
+
+def _known(data: Mapping[str, Any], name: str) -> Decimal:
+    if data.get(name) is None:
+        raise LimitUnresolvable(f"{name} is not known for this pump and kit.")
+    return _number(name, data[name])
+
+
+def _number(name: str, value: Any) -> Decimal:
+    try:
+        number = Decimal(str(value))
+    except InvalidOperation as error:
+        raise LimitUnresolvable(f"{name}: {value!r} is no number.") from error
+    if isinstance(value, bool) or not number.is_finite():
+        raise LimitUnresolvable(f"{name}: {value!r} is no number.")
+    return number
+
+
+def _count(value: Any) -> int:
+    number = _number("screws", value)
+    if number != number.to_integral_value() or number > 200:
+        raise LimitUnresolvable(f"screws: {value!r} is no number of screws.")
+    return int(number)
+
+
+def _signed(value: Decimal) -> str:
+    return f"{value.normalize():+f}" if value else "0"
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"
+
+
+@dataclass(frozen=True)
+class _Kind:
+    keys: frozenset[str]
+    resolve: Callable[[Mapping[str, Any], Mapping[str, Any]], ResolvedLimits]
+
+
+_NOT_IN_TABLES = (SizeOutsideTable, UnknownToleranceClass, OutsideScope, SealCheckUnknown, TighteningUnknown)
+_KINDS = {
+    "numbers": _Kind(frozenset({"lower", "upper", "unit"}), _numbers),
+    "iso-286": _Kind(frozenset({"class", "nominal", "nominal_from"}), _iso_286),
+    "iso-10816-7": _Kind(frozenset({"category", "zone"}), _iso_10816_7),
+    "seal-seat": _Kind(frozenset({"check", "size", "size_from"}), _seal_seat),
+    "tightening": _Kind(
+        frozenset({"thread", "property_class", "nut_factor", "share_of_proof", "within_percent", "screws"}), _tightening
+    ),
+    "none": _Kind(frozenset(), _none),
+}
+KINDS = tuple(_KINDS)

@@ -106,7 +106,9 @@ class StockAvailabilityView(APIView):
     )
     def get(self, request: Request) -> Response:
         check_parameters(request, ["item", "on"])
-        on = serializers.DateField().run_validation(request.query_params["on"]) if "on" in request.query_params else None
+        on = (
+            serializers.DateField().run_validation(request.query_params["on"]) if "on" in request.query_params else None
+        )
         day = on or timezone.now().date()
         found = availability(caller_of(request), item_ids=_ids(request.query_params.get("item", "")), on=day)
         return Response({"on": day, "results": found}, headers={"Cache-Control": "private, no-cache"})
@@ -120,7 +122,5 @@ def _ids(text: str) -> list[uuid.UUID]:
             "item holds something that is no id.", remedy="Give ids of items, separated by commas.", pointer="?item"
         ) from error
     if not 1 <= len(ids) <= LARGEST:
-        raise Malformed(
-            f"item names {len(ids)} items.", remedy=f"Name 1 to {LARGEST} items by id.", pointer="?item"
-        )
+        raise Malformed(f"item names {len(ids)} items.", remedy=f"Name 1 to {LARGEST} items by id.", pointer="?item")
     return ids

@@ -30,9 +30,7 @@ def reverse_movement(*, by: Caller, movement_id: uuid.UUID, reason: str) -> list
     if asked.pair is not None:
         sides = list(Movement.objects.select_for_update().filter(pair=asked.pair, reverses=None).order_by("id"))
     if any(one.reverses_id is not None for one in sides):
-        raise AlreadyReversed(
-            "A reversal cannot be reversed.", remedy="Record what really happened as a new movement."
-        )
+        raise AlreadyReversed("A reversal cannot be reversed.", remedy="Record what really happened as a new movement.")
     if Movement.objects.filter(reverses_id__in=[one.pk for one in sides]).exists():
         raise AlreadyReversed("The movement was reversed already.", remedy="Read the movement again.")
     losses: dict[BalanceKey, Decimal] = defaultdict(Decimal)

@@ -107,9 +107,7 @@ def _unsent(by: Caller, site_id: uuid.UUID, supplier_id: uuid.UUID, number: str)
     found = unsent.first()
     if found is not None:
         return found
-    made = Order(
-        number=number or _next_number(), site_id=site_id, supplier_id=supplier_id, approved_by_id=by.id
-    )
+    made = Order(number=number or _next_number(), site_id=site_id, supplier_id=supplier_id, approved_by_id=by.id)
     Order.objects.bulk_create([made], ignore_conflicts=True)
     order = unsent.first()
     if order is None:

@@ -148,7 +148,9 @@ def displace(*, by: Caller, losses: dict[BalanceKey, Decimal]) -> list[uuid.UUID
         _let_go(locked[one.reservation_id])
         Reservation.objects.filter(pk=one.reservation_id).update(state=State.SOFT)
         moved.append(locked.pop(one.reservation_id))
-    hidden = [(balances[key].pk, lost) for key, lost in losses.items() if key in balances and _hide(balances[key], lost)]
+    hidden = [
+        (balances[key].pk, lost) for key, lost in losses.items() if key in balances and _hide(balances[key], lost)
+    ]
     stranded = [claim.job_id for claim in moved if not reclaim(by=by, reservation_id=claim.pk)]
     for balance_id, lost in hidden:
         Balance.objects.filter(pk=balance_id).update(reserved=F("reserved") - lost)

@@ -46,9 +46,7 @@ def load_lots(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Lots keyed by item and number. A fixed number of queries whatever the number of rows."""
     require_anywhere(by, *KEEPERS)
     items = items_by_number(item_keys(rows))
-    known = lots_known(
-        {(items[pair], str(row.values["lot"])) for row in rows if (pair := _pair(row)) in items}
-    )
+    known = lots_known({(items[pair], str(row.values["lot"])) for row in rows if (pair := _pair(row)) in items})
     ages = ageing_groups(set(items.values()))
     outcomes: list[RowOutcome] = []
     wanted: dict[tuple[uuid.UUID, str], LotWanted] = {}
@@ -214,7 +212,13 @@ def _what_the_shelves_bear(
     taken, dropped = [], set()
     for row, entry in entries:
         key = str(entry.external_id)
-        shelf = (entry.site_id, entry.item_id, entry.lot_id, entry.bin_id or known.homes[entry.site_id], entry.condition)
+        shelf = (
+            entry.site_id,
+            entry.item_id,
+            entry.lot_id,
+            entry.bin_id or known.homes[entry.site_id],
+            entry.condition,
+        )
         after = free.get(shelf, Decimal(0)) + entry.quantity
         if after < 0:
             detail = f"{free.get(shelf, Decimal(0)).normalize():f} is free of this lot there."

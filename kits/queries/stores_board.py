@@ -128,4 +128,3 @@ def orders_to_come(site_id: uuid.UUID) -> list[dict[str, Any]]:
         ]
         one["expected_on"] = min((line["expected_on"] for line in one["lines"]), default=datetime.date.max)
     return sorted((one for one in orders if one["lines"]), key=lambda one: (one["expected_on"], one["number"]))
-

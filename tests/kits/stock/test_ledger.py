@@ -102,9 +102,7 @@ def test_a_reversal_brings_the_stock_back_and_names_what_it_reverses(cast, shelv
 def test_a_move_between_bins_is_reversed_on_both_sides(cast, shelves):
     cast.north.bins.create(code="B-2")
     put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 3)
-    moved = record_entry(
-        by=cast.by("stores"), entry=entry(cast, shelves, kind="bin-move", quantity="2", to_bin="B-2")
-    )
+    moved = record_entry(by=cast.by("stores"), entry=entry(cast, shelves, kind="bin-move", quantity="2", to_bin="B-2"))
     assert on_hand() == {"MAIN": 1, "B-2": 2}
     reverse_movement(by=cast.by("stores"), movement_id=moved[0].pk, reason="wrong bin")
     assert on_hand() == {"MAIN": 3, "B-2": 0}
@@ -112,9 +110,7 @@ def test_a_move_between_bins_is_reversed_on_both_sides(cast, shelves):
 
 def test_what_is_quarantined_is_no_longer_usable(cast, shelves):
     put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 3)
-    record_entry(
-        by=cast.by("stores"), entry=entry(cast, shelves, kind="condition-change", condition="quarantined")
-    )
+    record_entry(by=cast.by("stores"), entry=entry(cast, shelves, kind="condition-change", condition="quarantined"))
     assert (on_hand(), on_hand("quarantined")) == ({"MAIN": 2}, {"MAIN": 1})
 
 

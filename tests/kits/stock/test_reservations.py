@@ -149,9 +149,7 @@ def test_moving_the_job_past_the_lots_last_day_exchanges_the_lot(cast, shelves):
     job_id, made = claim(cast, shelves)
     hold(cast, made)
     assert held_lots(job_id)[0][0] == "OLD"
-    reservations.move_need_date(
-        by=cast.by("planner"), job_id=job_id, need_date=TODAY + datetime.timedelta(days=60)
-    )
+    reservations.move_need_date(by=cast.by("planner"), job_id=job_id, need_date=TODAY + datetime.timedelta(days=60))
     assert held_lots(job_id) == [("NEW", Decimal(1))]
 
 

@@ -1,0 +1,73 @@
+"""Reading makers, pump models with their wear positions, roles and fluids. Every signed-in principal may."""
+
+import uuid
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import QuerySet
+
+from assets.models import Fluid, FluidFamily, Maker, PositionRole, PumpModel, WearPosition
+from services.api.models import as_uuid
+from services.api.refusals import NotThere
+from services.identity.callers import Caller
+
+
+def makers(*, by: Caller) -> QuerySet[Maker]:
+    """All makers."""
+    return Maker.objects.all()
+
+
+def pump_models(*, by: Caller) -> QuerySet[PumpModel]:
+    """All pump models."""
+    return PumpModel.objects.all()
+
+
+def position_roles(*, by: Caller) -> QuerySet[PositionRole]:
+    """All roles that positions have."""
+    return PositionRole.objects.all()
+
+
+def fluid_families(*, by: Caller) -> QuerySet[FluidFamily]:
+    """All families of fluids."""
+    return FluidFamily.objects.all()
+
+
+def fluids(*, by: Caller) -> QuerySet[Fluid]:
+    """All fluids."""
+    return Fluid.objects.all()
+
+
+def pump_model_for(model_id: Any) -> PumpModel:
+    """One model. Raises `NotThere`."""
+    found = PumpModel.objects.filter(pk=as_uuid(model_id)).first()
+    if found is None:
+        raise NotThere("The pump model is not here.", remedy="GET /pump-models lists them.")
+    return found
+
+
+def pump_models_by_code(codes: Iterable[str]) -> dict[str, uuid.UUID]:
+    """Ids by code. One query."""
+    return dict(PumpModel.objects.filter(code__in=list(codes)).values_list("code", "id"))
+
+
+def wear_positions_of(model_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[WearPosition]]:
+    """Positions of models by model, in the order of their roles. One query."""
+    found: dict[uuid.UUID, list[WearPosition]] = {}
+    for one in WearPosition.objects.filter(pump_model_id__in=list(model_ids)).order_by("role_id", "serial_from", "id"):
+        found.setdefault(one.pump_model_id, []).append(one)
+    return found
+
+
+def wear_positions(*, by: Caller) -> QuerySet[WearPosition]:
+    """All wear positions."""
+    return WearPosition.objects.all()
+
+
+def variant_conditions(model_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, str]]]:
+    """As-built conditions that some position of each model asks about. One query."""
+    found: dict[uuid.UUID, list[dict[str, str]]] = {}
+    for model_id, variant in WearPosition.objects.filter(pump_model_id__in=list(model_ids)).values_list(
+        "pump_model_id", "variant"
+    ):
+        found.setdefault(model_id, []).append(variant or {})
+    return found

@@ -1,7 +1,7 @@
 """Build classes: what of a pump a rule of fit can see."""
 
 import uuid
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
@@ -15,6 +15,12 @@ def temperature_bracket(temperature_max_c: Decimal, cut_points: Sequence[Decimal
     """The bracket of a temperature among sorted cut points. A pump on a cut point belongs to the bracket below it,
     since material limits include their value."""
     return bisect_left(sorted(cut_points), temperature_max_c)
+
+
+def lowest_bracket(temperature_min_c: Decimal, cut_points: Sequence[Decimal]) -> int:
+    """The bracket of a lowest temperature. Here a pump on a cut point belongs to the bracket above it, since the
+    lower limit of a material includes its value too."""
+    return bisect_right(sorted(cut_points), temperature_min_c)
 
 
 def build_class_key(

@@ -61,3 +61,9 @@ def segment_of(serial: str, cut_points: Iterable[str]) -> int:
 def sorted_serials(serials: Iterable[str]) -> Sequence[str]:
     """Serial numbers in their order."""
     return sorted(serials, key=serial_key)
+
+
+def just_after(serial: str) -> str:
+    """A text that sorts after the serial and before every other serial that comes after it."""
+    bare, _ = normalise_serial(serial)
+    return bare + ("!" if bare[-1:].isdecimal() else "0")

@@ -9,3 +9,8 @@ from services.identity.models import Principal
 def principals_by_login(logins: Iterable[str]) -> dict[str, uuid.UUID]:
     """Ids of active principals by login, in one query."""
     return dict(Principal.objects.filter(login__in=set(logins), is_active=True).values_list("login", "id"))
+
+
+def principal_exists(principal_id: uuid.UUID) -> bool:
+    """Whether there is an active principal with this id."""
+    return Principal.objects.filter(pk=principal_id, is_active=True).exists()

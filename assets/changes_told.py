@@ -1,0 +1,25 @@
+"""Kinds of change that assets record."""
+
+from services.changes.recording import declare_kinds
+
+declare_kinds(
+    {
+        "site.registered": "A site was added.",
+        "site.changed": "A site's name, time zone or rank changed.",
+        "bin.registered": "A bin was added to a site.",
+        "bin.changed": "A bin was renamed, or became the default one.",
+        "grant.given": "A principal was given a role.",
+        "grant.withdrawn": "A role was taken from a principal.",
+        "maker.registered": "A maker was added.",
+        "maker.changed": "A maker's name changed.",
+        "fluid.registered": "A fluid was added.",
+        "fluid.changed": "A fluid's name, family or hazard changed.",
+        "pump-model.registered": "A pump model was added.",
+        "pump-model.changed": "A pump model's data changed.",
+        "wear-position.registered": "A position that an overhaul renews was added to a model.",
+        "wear-position.changed": "What a position asks for changed.",
+        "pump.registered": "A pump was added.",
+        "pump.changed": "A pump's data, place or state changed.",
+        "running-hours.recorded": "An hour reading of a pump was recorded.",
+    }
+)

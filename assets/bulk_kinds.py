@@ -1,0 +1,112 @@
+"""Kinds of files that assets take."""
+
+from assets.models import Configuration, Criticality, PumpState
+from assets.operations.pump_loads import load_pumps, load_running_hours
+from assets.operations.pump_model_loads import load_pump_models, load_wear_positions
+from assets.operations.site_loads import load_bins, load_fluids, load_makers, load_sites
+from services.api.loading import Column, LoadKind, declare_load
+
+declare_load(
+    LoadKind(
+        name="sites",
+        load=load_sites,
+        help="Sites keyed by code.",
+        columns=(
+            Column("code", required=True),
+            Column("name", required=True),
+            Column("time_zone", required=True, help="As in the tz database, such as Europe/Oslo."),
+            Column("central_store", "yes_no"),
+        ),
+    ),
+    LoadKind(
+        name="bins",
+        load=load_bins,
+        help="Bins keyed by site and code.",
+        columns=(
+            Column("site", required=True, help="The site's code."),
+            Column("code", required=True),
+            Column("default", "yes_no"),
+            Column("name"),
+        ),
+    ),
+    LoadKind(
+        name="makers",
+        load=load_makers,
+        help="Makers of pumps and parts keyed by code.",
+        columns=(Column("code", required=True), Column("name", required=True)),
+    ),
+    LoadKind(
+        name="fluids",
+        load=load_fluids,
+        help="Fluids keyed by code.",
+        columns=(
+            Column("code", required=True),
+            Column("name", required=True),
+            Column("family", required=True, help="A family of the material tables; GET /fluid-families."),
+            Column("hazard"),
+        ),
+    ),
+    LoadKind(
+        name="pump-models",
+        load=load_pump_models,
+        help="Pump models keyed by external id.",
+        columns=(
+            Column("external_id", required=True),
+            Column("maker", required=True, help="The maker's code."),
+            Column("series", required=True),
+            Column("designation", required=True, help="Size, in the ISO 2858 or EN 733 form where it applies."),
+            Column("configuration", "choice", required=True, choices=tuple(Configuration.values)),
+            Column("shaft_diameter_at_seal_mm", "decimal", required=True),
+            Column("rated_speed_rpm", "decimal", required=True),
+            Column("rated_power_kw", "decimal", required=True),
+        ),
+    ),
+    LoadKind(
+        name="wear-positions",
+        load=load_wear_positions,
+        help="What an overhaul of a model renews, one row a position.",
+        columns=(
+            Column("model", required=True, help="The pump model's external id."),
+            Column("role", required=True, help="A position role; GET /position-roles."),
+            Column("quantity", "decimal", required=True),
+            Column("mandatory", "yes_no", help="yes if left out."),
+            Column("serial_from"),
+            Column("serial_to"),
+            Column("variant", help="As-built conditions: name=value, separated by semicolons."),
+            Column("part_number"),
+            Column("category"),
+            Column("specification", help="In the form of its category, such as 226 EPDM 70."),
+        ),
+    ),
+    LoadKind(
+        name="pumps",
+        load=load_pumps,
+        help="Pumps keyed by external id.",
+        columns=(
+            Column("external_id", required=True),
+            Column("tag", required=True),
+            Column("site", required=True, help="The site's code."),
+            Column("model", required=True, help="The pump model's external id."),
+            Column("serial_number", required=True),
+            Column("elastomer", help="ISO 1629."),
+            Column("seal_faces"),
+            Column("impeller_diameter_mm", "decimal"),
+            Column("fluid", required=True, help="The fluid's code."),
+            Column("temperature_min_c", "decimal", required=True),
+            Column("temperature_max_c", "decimal", required=True),
+            Column("criticality", "choice", required=True, choices=tuple(Criticality.values)),
+            Column("state", "choice", choices=tuple(PumpState.values)),
+            Column("installed_on", "date"),
+        ),
+    ),
+    LoadKind(
+        name="running-hours",
+        load=load_running_hours,
+        help="Hour readings keyed by pump and time.",
+        columns=(
+            Column("pump", required=True, help="The pump's external id."),
+            Column("read_at", "datetime", required=True),
+            Column("hours", "decimal", required=True),
+        ),
+    ),
+)

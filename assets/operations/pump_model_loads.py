@@ -1,0 +1,176 @@
+"""Pump models and their wear positions handed in as rows of files."""
+
+import uuid
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import transaction
+
+from assets.access import require_operator_wide
+from assets.calculations.part_specifications import SpecificationError, parse_specification
+from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
+from assets.models import Configuration, Maker, PositionRole, PumpModel, WearPosition
+from assets.operations.build_classes import add_serial_cut_points, replace_pumps_of
+from assets.operations.pump_models import OWNERS
+from assets.queries.pump_models import pump_models_by_code
+from services.api.loading import LoadRow, RowNote, RowOutcome
+from services.changes.recording import Recorded, record_changes
+from services.identity.callers import Caller
+
+MODEL_FIGURES = ("series", "designation", "configuration", "shaft_diameter_at_seal_mm", "rated_speed_rpm", "rated_power_kw")
+RATINGS = ("shaft_diameter_at_seal_mm", "rated_speed_rpm", "rated_power_kw")
+
+
+@transaction.atomic(savepoint=False)
+def load_pump_models(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Pump models keyed by external id, which becomes their code."""
+    require_operator_wide(by, *OWNERS)
+    makers = dict(Maker.objects.values_list("code", "id"))
+    known = {one.code: one for one in PumpModel.objects.filter(code__in=[row.values["external_id"] for row in rows])}
+    outcomes, fresh, changed = [], [], []
+    for row in rows:
+        key = str(row.values["external_id"])
+        wrong = _unsound_model(row, makers)
+        if wrong:
+            outcomes.append(RowOutcome.refused(row, key, *wrong))
+            continue
+        figures = {name: row.values[name] for name in MODEL_FIGURES} | {"maker_id": makers[str(row.values["maker"])]}
+        old = known.get(key)
+        if old is None:
+            known[key] = PumpModel(code=key, **figures)
+            fresh.append(known[key])
+            outcomes.append(RowOutcome(row.number, key, "created"))
+        elif any(getattr(old, name) != value for name, value in figures.items()):
+            for name, value in figures.items():
+                setattr(old, name, value)
+            changed.append(old)
+            outcomes.append(RowOutcome(row.number, key, "changed"))
+        else:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+    PumpModel.objects.bulk_create(fresh)
+    PumpModel.objects.bulk_update(changed, [*MODEL_FIGURES, "maker"])
+    record_changes(
+        [
+            Recorded(kind, "pump-model", one.pk, one.version, None, {"code": one.code})
+            for kind, some in (("pump-model.registered", fresh), ("pump-model.changed", changed))
+            for one in some
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+def _unsound_model(row: LoadRow, makers: dict[str, uuid.UUID]) -> tuple[str, str, str] | None:
+    if str(row.values["maker"]) not in makers:
+        return "maker", "No such maker is known.", "Load the makers first; check the code."
+    if row.values["configuration"] not in Configuration.values:
+        return "configuration", "No such configuration.", f"Known: {', '.join(Configuration.values)}."
+    for name in RATINGS:
+        if row.values[name] <= 0:
+            return name, "It must be above zero.", "Give the figure of the nameplate or the drawing."
+    return None
+
+
+@transaction.atomic(savepoint=False)
+def load_wear_positions(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Positions keyed by model, role, serial range, variant and part number."""
+    require_operator_wide(by, *OWNERS)
+    models = pump_models_by_code({str(row.values["model"]) for row in rows})
+    roles = set(PositionRole.objects.values_list("code", flat=True))
+    known = {_key_of(one): one for one in WearPosition.objects.filter(pump_model_id__in=models.values())}
+    outcomes, fresh, changed = [], [], []
+    for row in rows:
+        key = f"{row.values['model']} {row.values['role']}"
+        made = _position(row, key, models, roles)
+        if isinstance(made, RowOutcome):
+            outcomes.append(made)
+            continue
+        position, notes = made
+        old = known.get(_key_of(position))
+        figures = ("quantity", "mandatory", "specification")
+        if old is None:
+            known[_key_of(position)] = position
+            fresh.append(position)
+            outcomes.append(RowOutcome(row.number, key, "created", notes=notes))
+        elif any(getattr(old, name) != getattr(position, name) for name in figures):
+            for name in figures:
+                setattr(old, name, getattr(position, name))
+            changed.append(old)
+            outcomes.append(RowOutcome(row.number, key, "changed", notes=notes))
+        else:
+            outcomes.append(RowOutcome(row.number, key, "unchanged", notes=notes))
+    WearPosition.objects.bulk_create(fresh)
+    WearPosition.objects.bulk_update(changed, ["quantity", "mandatory", "specification"])
+    touched = [*fresh, *changed]
+    cuts = [(one.pump_model_id, one.serial_from) for one in touched if one.serial_from]
+    cuts += [(one.pump_model_id, just_after(one.serial_to)) for one in touched if one.serial_to]
+    add_serial_cut_points(cuts)
+    replace_pumps_of({one.pump_model_id for one in touched})
+    record_changes(
+        [
+            Recorded(kind, "wear-position", one.pk, one.version, None, {"role": one.role_id})
+            for kind, some in (("wear-position.registered", fresh), ("wear-position.changed", changed))
+            for one in some
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+def _key_of(one: WearPosition) -> tuple[Any, ...]:
+    variant = tuple(sorted((one.variant or {}).items()))
+    return one.pump_model_id, one.role_id, one.serial_from, one.serial_to, variant, one.part_number
+
+
+def _position(
+    row: LoadRow, key: str, models: dict[str, uuid.UUID], roles: set[str]
+) -> tuple[WearPosition, list[RowNote]] | RowOutcome:
+    values = row.values
+    model_id = models.get(str(values["model"]))
+    if model_id is None:
+        return RowOutcome.refused(row, key, "model", "No such pump model is known.", "Load the pump models first.")
+    if values["role"] not in roles:
+        return RowOutcome.refused(row, key, "role", "No such position role.", f"Known: {', '.join(sorted(roles))}.")
+    if values["quantity"] <= 0:
+        return RowOutcome.refused(row, key, "quantity", "It must be above zero.", "Say how many are renewed.")
+    start, end = (normalise_serial(str(values.get(name) or ""))[0] for name in ("serial_from", "serial_to"))
+    if SerialRange(start, end).is_empty():
+        return RowOutcome.refused(row, key, "serial_to", "The range ends before it begins.", "Swap the two.")
+    specification = None
+    number, text = str(values.get("part_number") or "").strip(), str(values.get("specification") or "")
+    if text:
+        try:
+            specification = parse_specification(str(values.get("category") or ""), text).to_json()
+        except SpecificationError as error:
+            column = "category" if error.field == "category" else "specification"
+            return RowOutcome.refused(row, key, column, error.what, error.remedy)
+    elif not number:
+        return RowOutcome.refused(row, key, "part_number", "It asks for nothing.", "Give a number or a specification.")
+    variant = _variant(str(values.get("variant") or ""))
+    if variant is None:
+        return RowOutcome.refused(
+            row, key, "variant", "It is no list of conditions.", "Write name=value, separated by semicolons."
+        )
+    mandatory = values.get("mandatory")
+    position = WearPosition(
+        pump_model_id=model_id,
+        role_id=str(values["role"]),
+        quantity=values["quantity"],
+        mandatory=True if mandatory is None else bool(mandatory),
+        serial_from=start,
+        serial_to=end,
+        variant=variant,
+        part_number=number,
+        specification=specification,
+    )
+    return position, []
+
+
+def _variant(text: str) -> dict[str, str] | None:
+    kept: dict[str, str] = {}
+    for one in filter(None, (part.strip() for part in text.split(";"))):
+        name, sign, value = one.partition("=")
+        if not sign or not name.strip() or not value.strip():
+            return None
+        kept[name.strip()] = value.strip()
+    return kept

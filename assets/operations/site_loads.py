@@ -1,0 +1,186 @@
+"""Sites, bins, makers and fluids handed in as rows of files."""
+
+import zoneinfo
+from collections.abc import Sequence
+
+from django.db import transaction
+
+from assets.access import has_role, require_operator_wide
+from assets.models import Bin, Fluid, FluidFamily, Maker, Site
+from assets.operations.pump_models import OWNERS
+from assets.operations.sites import SITE_KEEPERS
+from assets.queries.sites import site_ids_by_code
+from services.api.loading import LoadRow, RowOutcome
+from services.changes.recording import Recorded, record_changes
+from services.identity.callers import Caller
+
+
+@transaction.atomic(savepoint=False)
+def load_sites(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Sites keyed by code; a new one gets its default bin from the bins' file, or MAIN with its first stock."""
+    require_operator_wide(by, *SITE_KEEPERS)
+    zones = zoneinfo.available_timezones()
+    known = {one.code: one for one in Site.objects.filter(code__in=[row.values["code"] for row in rows])}
+    outcomes, fresh, changed = [], [], []
+    for row in rows:
+        key = str(row.values["code"])
+        if row.values["time_zone"] not in zones:
+            outcomes.append(
+                RowOutcome.refused(row, key, "time_zone", "There is no such time zone.", "Write one like Europe/Oslo.")
+            )
+            continue
+        figures = {
+            "name": row.values["name"],
+            "time_zone": row.values["time_zone"],
+            "is_central_store": bool(row.values.get("central_store")),
+        }
+        old = known.get(key)
+        if old is None:
+            known[key] = Site(code=key, **figures)
+            fresh.append(known[key])
+            outcomes.append(RowOutcome(row.number, key, "created"))
+        elif any(getattr(old, name) != value for name, value in figures.items()):
+            for name, value in figures.items():
+                setattr(old, name, value)
+            changed.append(old)
+            outcomes.append(RowOutcome(row.number, key, "changed"))
+        else:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+    Site.objects.bulk_create(fresh)
+    Site.objects.bulk_update(changed, ["name", "time_zone", "is_central_store"])
+    by.memo.pop("grants", None)
+    record_changes(
+        [
+            Recorded(kind, "site", one.pk, one.version, one.pk, {"code": one.code, "name": one.name})
+            for kind, some in (("site.registered", fresh), ("site.changed", changed))
+            for one in some
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+@transaction.atomic(savepoint=False)
+def load_bins(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Bins keyed by site and code. One bin a site is the default: the one that says so, else the first."""
+    sites = site_ids_by_code({str(row.values["site"]) for row in rows})
+    known = {(one.site_id, one.code): one for one in Bin.objects.filter(site_id__in=sites.values())}
+    homes = {one.site_id: one for one in known.values() if one.is_default}
+    outcomes, fresh, renamed, dethroned = [], [], [], []
+    for row in rows:
+        key = f"{row.values['site']} {row.values['code']}"
+        site_id = sites.get(str(row.values["site"]))
+        if site_id is None or not has_role(by, site_id, "stores", *SITE_KEEPERS):
+            outcomes.append(
+                RowOutcome.refused(row, key, "site", "No such site is granted to you.", "Check the site's code.")
+            )
+            continue
+        wanted, name = bool(row.values.get("default")), str(row.values.get("name") or "")
+        old = known.get((site_id, str(row.values["code"])))
+        if old is None:
+            old = Bin(site_id=site_id, code=str(row.values["code"]), name=name)
+            known[site_id, old.code] = old
+            fresh.append(old)
+            outcome = "created"
+        else:
+            outcome = "changed" if old.name != name or (wanted and not old.is_default) else "unchanged"
+            if outcome == "changed":
+                old.name = name
+                renamed.append(old)
+        home = homes.get(site_id)
+        if (wanted or home is None) and home is not old:
+            if home is not None:
+                home.is_default = False
+                dethroned.append(home)
+            old.is_default = True
+            homes[site_id] = old
+        outcomes.append(RowOutcome(row.number, key, outcome))  # type: ignore[arg-type]
+    Bin.objects.bulk_update([one for one in dethroned if one not in fresh], ["is_default"])
+    Bin.objects.bulk_create(fresh)
+    Bin.objects.bulk_update(renamed, ["name", "is_default"])
+    record_changes(
+        [
+            Recorded(kind, "bin", one.pk, one.version, one.site_id, {"code": one.code, "is_default": one.is_default})
+            for kind, some in (("bin.registered", fresh), ("bin.changed", renamed))
+            for one in some
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+@transaction.atomic(savepoint=False)
+def load_makers(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Makers keyed by code."""
+    require_operator_wide(by, *OWNERS)
+    known = {one.code: one for one in Maker.objects.filter(code__in=[row.values["code"] for row in rows])}
+    outcomes, fresh, changed = [], [], []
+    for row in rows:
+        key, name = str(row.values["code"]), str(row.values["name"])
+        old = known.get(key)
+        if old is None:
+            known[key] = Maker(code=key, name=name)
+            fresh.append(known[key])
+            outcomes.append(RowOutcome(row.number, key, "created"))
+        elif old.name != name:
+            old.name = name
+            changed.append(old)
+            outcomes.append(RowOutcome(row.number, key, "changed"))
+        else:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+    Maker.objects.bulk_create(fresh)
+    Maker.objects.bulk_update(changed, ["name"])
+    record_changes(
+        [
+            Recorded(kind, "maker", one.pk, one.version, None, {"code": one.code, "name": one.name})
+            for kind, some in (("maker.registered", fresh), ("maker.changed", changed))
+            for one in some
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+@transaction.atomic(savepoint=False)
+def load_fluids(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Fluids keyed by code, each in a family of the material tables."""
+    require_operator_wide(by, *OWNERS)
+    families = dict(FluidFamily.objects.values_list("code", "id"))
+    known = {one.code: one for one in Fluid.objects.filter(code__in=[row.values["code"] for row in rows])}
+    outcomes, fresh, changed = [], [], []
+    for row in rows:
+        key = str(row.values["code"])
+        family_id = families.get(str(row.values["family"]))
+        if family_id is None:
+            outcomes.append(
+                RowOutcome.refused(row, key, "family", "No such fluid family.", f"Known: {', '.join(sorted(families))}.")
+            )
+            continue
+        figures = {
+            "name": row.values["name"],
+            "family_id": family_id,
+            "hazard": str(row.values.get("hazard") or ""),
+        }
+        old = known.get(key)
+        if old is None:
+            known[key] = Fluid(code=key, **figures)
+            fresh.append(known[key])
+            outcomes.append(RowOutcome(row.number, key, "created"))
+        elif any(getattr(old, name) != value for name, value in figures.items()):
+            for name, value in figures.items():
+                setattr(old, name, value)
+            changed.append(old)
+            outcomes.append(RowOutcome(row.number, key, "changed"))
+        else:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+    Fluid.objects.bulk_create(fresh)
+    Fluid.objects.bulk_update(changed, ["name", "family", "hazard"])
+    record_changes(
+        [
+            Recorded(kind, "fluid", one.pk, one.version, None, {"code": one.code})
+            for kind, some in (("fluid.registered", fresh), ("fluid.changed", changed))
+            for one in some
+        ],
+        by=by,
+    )
+    return outcomes

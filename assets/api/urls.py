@@ -1,5 +1,27 @@
-"""Addresses."""
+"""Addresses of what is installed where."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from assets.api import grants, pump_models, pumps, sites, trade
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("sites", sites.SitesView.as_view()),
+    path("sites/<uuid:site>", sites.SiteView.as_view()),
+    path("bins", sites.BinsView.as_view()),
+    path("bins/<uuid:bin>", sites.BinView.as_view()),
+    path("grants", grants.GrantsView.as_view()),
+    path("grants/<uuid:grant>", grants.GrantView.as_view()),
+    path("makers", trade.MakersView.as_view()),
+    path("makers/<uuid:maker>", trade.MakerView.as_view()),
+    path("fluid-families", trade.FluidFamiliesView.as_view()),
+    path("fluids", trade.FluidsView.as_view()),
+    path("fluids/<uuid:fluid>", trade.FluidView.as_view()),
+    path("position-roles", trade.PositionRolesView.as_view()),
+    path("pump-models", pump_models.PumpModelsView.as_view()),
+    path("pump-models/<uuid:model>", pump_models.PumpModelView.as_view()),
+    path("pump-models/<uuid:model>/wear-positions", pump_models.WearPositionsView.as_view()),
+    path("wear-positions/<uuid:position>", pump_models.WearPositionView.as_view()),
+    path("pumps", pumps.PumpsView.as_view()),
+    path("pumps/<uuid:pump>", pumps.PumpView.as_view()),
+    path("pumps/<uuid:pump>/running-hours", pumps.PumpRunningHoursView.as_view()),
+]

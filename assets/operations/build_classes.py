@@ -17,7 +17,6 @@ from assets.queries.build_classes import serial_cut_points, temperature_cut_poin
 from assets.queries.pump_models import variant_conditions
 
 
-
 def place_pumps(pumps: Sequence[Pump]) -> None:
     """Give each pump its build class, in memory and in the database. A fixed number of queries.
 
@@ -29,9 +28,7 @@ def place_pumps(pumps: Sequence[Pump]) -> None:
     wanted: dict[str, BuildClass] = {}
     keys: dict[uuid.UUID, str] = {}
     for pump in pumps:
-        one = _class_of(
-            pump, cuts.get(pump.pump_model_id, []), degrees, relevant.get(pump.pump_model_id, frozenset())
-        )
+        one = _class_of(pump, cuts.get(pump.pump_model_id, []), degrees, relevant.get(pump.pump_model_id, frozenset()))
         wanted.setdefault(one.key, one)
         keys[pump.pk] = one.key
     known = _known(wanted)

@@ -30,9 +30,7 @@ def give_role(*, by: Caller, principal_id: uuid.UUID, role: str, site_id: uuid.U
             f"The role {role} is given for the whole operator.", remedy="Leave the site out.", pointer="#/site"
         )
     if not principal_exists(principal_id):
-        raise InvalidValue(
-            "There is no such principal.", remedy="GET /principals lists them.", pointer="#/principal"
-        )
+        raise InvalidValue("There is no such principal.", remedy="GET /principals lists them.", pointer="#/principal")
     grant, made = Grant.objects.get_or_create(principal_id=principal_id, role=role, site_id=site_id)
     if made:
         _tell("grant.given", grant, by)

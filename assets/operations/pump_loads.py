@@ -136,9 +136,13 @@ Taken = dict[tuple[str, uuid.UUID, str], uuid.UUID]
 
 def _taken(sites: dict[str, uuid.UUID], models: dict[str, uuid.UUID]) -> Taken:
     taken: Taken = {}
-    for one in Pump.objects.filter(site_id__in=sites.values()).only("id", "site_id", "tag", "pump_model", "serial_number"):
+    for one in Pump.objects.filter(site_id__in=sites.values()).only(
+        "id", "site_id", "tag", "pump_model", "serial_number"
+    ):
         _take(taken, one)
-    for one in Pump.objects.filter(pump_model_id__in=models.values()).only("id", "site_id", "tag", "pump_model", "serial_number"):
+    for one in Pump.objects.filter(pump_model_id__in=models.values()).only(
+        "id", "site_id", "tag", "pump_model", "serial_number"
+    ):
         _take(taken, one)
     return taken
 
@@ -200,9 +204,7 @@ def load_running_hours(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcom
             continue
         known[row.values["read_at"]] = row.values["hours"]
         fresh.append(
-            RunningHours(
-                pump_id=pump["id"], read_at=row.values["read_at"], hours=row.values["hours"], by_id=by.id
-            )
+            RunningHours(pump_id=pump["id"], read_at=row.values["read_at"], hours=row.values["hours"], by_id=by.id)
         )
         outcomes[row.number] = RowOutcome(row.number, key, "created")
     RunningHours.objects.bulk_create(fresh)

@@ -17,7 +17,14 @@ from services.api.loading import LoadRow, RowNote, RowOutcome
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
 
-MODEL_FIGURES = ("series", "designation", "configuration", "shaft_diameter_at_seal_mm", "rated_speed_rpm", "rated_power_kw")
+MODEL_FIGURES = (
+    "series",
+    "designation",
+    "configuration",
+    "shaft_diameter_at_seal_mm",
+    "rated_speed_rpm",
+    "rated_power_kw",
+)
 RATINGS = ("shaft_diameter_at_seal_mm", "rated_speed_rpm", "rated_power_kw")
 
 

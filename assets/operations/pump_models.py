@@ -128,9 +128,7 @@ def register_wear_position(
         raise InvalidValue(f"{role!r} is no position role.", remedy="GET /position-roles lists them.", pointer="#/role")
     start, end = normalise_serial(serial_from)[0], normalise_serial(serial_to)[0]
     if SerialRange(start, end).is_empty():
-        raise PositionClash(
-            "The serial range ends before it begins.", remedy="Swap the two.", pointer="#/serial_to"
-        )
+        raise PositionClash("The serial range ends before it begins.", remedy="Swap the two.", pointer="#/serial_to")
     made = WearPosition.objects.create(
         pump_model_id=model_id,
         role_id=role,
@@ -149,9 +147,7 @@ def register_wear_position(
 
 
 @transaction.atomic(savepoint=False)
-def change_wear_position(
-    *, by: Caller, position_id: uuid.UUID, expected_version: int, **changes: Any
-) -> WearPosition:
+def change_wear_position(*, by: Caller, position_id: uuid.UUID, expected_version: int, **changes: Any) -> WearPosition:
     """Change quantity, part number, specification or whether it is mandatory. Raises `VersionChanged`."""
     require_operator_wide(by, *OWNERS)
     kept = WearPosition.objects.filter(pk=position_id).first()

@@ -17,7 +17,7 @@ from services.identity.callers import Caller
 
 @transaction.atomic(savepoint=False)
 def load_sites(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
-    """Sites keyed by code; a new one gets its default bin from the bins' file, or MAIN with its first stock."""
+    """Sites keyed by code; each new one has a default bin MAIN until another is made the default."""
     require_operator_wide(by, *SITE_KEEPERS)
     zones = zoneinfo.available_timezones()
     known = {one.code: one for one in Site.objects.filter(code__in=[row.values["code"] for row in rows])}
@@ -47,6 +47,7 @@ def load_sites(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         else:
             outcomes.append(RowOutcome(row.number, key, "unchanged"))
     Site.objects.bulk_create(fresh)
+    Bin.objects.bulk_create([Bin(site=one, code="MAIN", is_default=True) for one in fresh])
     Site.objects.bulk_update(changed, ["name", "time_zone", "is_central_store"])
     by.memo.pop("grants", None)
     record_changes(
@@ -153,7 +154,9 @@ def load_fluids(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         family_id = families.get(str(row.values["family"]))
         if family_id is None:
             outcomes.append(
-                RowOutcome.refused(row, key, "family", "No such fluid family.", f"Known: {', '.join(sorted(families))}.")
+                RowOutcome.refused(
+                    row, key, "family", "No such fluid family.", f"Known: {', '.join(sorted(families))}."
+                )
             )
             continue
         figures = {

@@ -19,9 +19,7 @@ SITE_KEEPERS = ("admin", "integrator")
 def check_time_zone(name: str) -> None:
     """Raises `InvalidValue` where there is no such time zone."""
     if name not in zoneinfo.available_timezones():
-        raise InvalidValue(
-            f"{name!r} is no time zone.", remedy="Write one like Europe/Oslo.", pointer="#/time_zone"
-        )
+        raise InvalidValue(f"{name!r} is no time zone.", remedy="Write one like Europe/Oslo.", pointer="#/time_zone")
 
 
 @transaction.atomic(savepoint=False)
@@ -38,9 +36,7 @@ def register_site(
     require_operator_wide(by, *SITE_KEEPERS)
     check_time_zone(time_zone)
     given = {"id": site_id} if site_id else {}
-    site = Site.objects.create(
-        code=code, name=name, time_zone=time_zone, is_central_store=is_central_store, **given
-    )
+    site = Site.objects.create(code=code, name=name, time_zone=time_zone, is_central_store=is_central_store, **given)
     home = Bin.objects.create(site=site, code="MAIN", is_default=True)
     by.memo.pop("grants", None)
     _tell_site("site.registered", site, by)
@@ -64,7 +60,13 @@ def change_site(*, by: Caller, site_id: uuid.UUID, expected_version: int, **chan
 
 @transaction.atomic(savepoint=False)
 def register_bin(
-    *, by: Caller, site_id: uuid.UUID, code: str, name: str = "", is_default: bool = False, bin_id: uuid.UUID | None = None
+    *,
+    by: Caller,
+    site_id: uuid.UUID,
+    code: str,
+    name: str = "",
+    is_default: bool = False,
+    bin_id: uuid.UUID | None = None,
 ) -> Bin:
     """A new bin; the first one, or one said to be, is the site's default."""
     require_role(by, site_id, "stores", *SITE_KEEPERS, what="The site")

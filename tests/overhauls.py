@@ -168,7 +168,7 @@ def open_workshop(cast: Cast) -> Workshop:
     """A pump at north with EPDM seals on hot water, and the kit that fits it, computed."""
     for role in ("casing-o-ring", "bearing-de"):
         PositionRole.objects.get_or_create(code=role, defaults={"name": role})
-    family, _ = FluidFamily.objects.get_or_create(code="hot-water", defaults={"name": "Hot water", "is_water": True})
+    family, _ = FluidFamily.objects.get_or_create(code="water", defaults={"name": "Water", "is_water": True})
     fluid = Fluid.objects.create(code="heating-water", name="Heating water", family=family)
     model = PumpModel.objects.create(
         code="NB-40-200",

@@ -208,7 +208,7 @@ class FluidsView(ListView):
         request=FluidIn,
         responses=FluidRow,
         status=201,
-        request_example={"code": "heating-water", "name": "Heating water", "family": "hot-water"},
+        request_example={"code": "heating-water", "name": "Heating water", "family": "water"},
     )
     def post(self, request: Request) -> Response:
         body = read_body(request, FluidIn)

@@ -71,3 +71,18 @@ def variant_conditions(model_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[d
     ):
         found.setdefault(model_id, []).append(variant or {})
     return found
+
+
+def fluid_family_ids() -> dict[str, uuid.UUID]:
+    """Ids of fluid families by code."""
+    return dict(FluidFamily.objects.values_list("code", "id"))
+
+
+def position_role_ids() -> dict[str, uuid.UUID]:
+    """Ids of position roles by code."""
+    return dict(PositionRole.objects.values_list("code", "id"))
+
+
+def maker_ids() -> dict[str, uuid.UUID]:
+    """Ids of makers by code."""
+    return dict(Maker.objects.values_list("code", "id"))

@@ -114,7 +114,7 @@ class SuitabilityTables:
         """Temperatures at which some verdict changes: a pump on one still belongs to what lies below it."""
         found = {row.up_to_c for rows in self._ratings.values() for row in rows}
         for one in self._limits.values():
-            found.update(value for value in (one.air_max_c, one.hot_water_max_c) if value is not None)
+            found.update(value for value in (one.air_min_c, one.air_max_c, one.hot_water_max_c) if value is not None)
         return sorted(found)
 
 

@@ -35,10 +35,3 @@ def lot_for(by: Caller, lot_id: Any, *roles: str) -> Lot:
             )
     return lot
 
-
-def lots_by_number(numbers: Any) -> dict[tuple[uuid.UUID, str], uuid.UUID]:
-    """Ids by (item, number). One query."""
-    return {
-        (item, number): pk
-        for item, number, pk in Lot.objects.filter(number__in=list(numbers)).values_list("item_id", "number", "id")
-    }

@@ -1,0 +1,220 @@
+"""Which kits fit which pump: what the rule of fit needs, gathered; and its answer for one pump, ranked."""
+
+import datetime
+import hashlib
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from assets.calculations.build_class import variant_matches
+from assets.calculations.part_specifications import Specification, specification_from_json
+from assets.calculations.serial_ranges import SerialRange
+from assets.models import BuildClass, Pump, WearPosition
+from assets.queries.build_classes import build_classes
+from assets.queries.pump_models import wear_positions_of
+from assets.queries.pumps import pump_for
+from kits.calculations.fit import (
+    VERDICT_ORDER,
+    AskedPosition,
+    Fit,
+    OfferedLine,
+    OperatingConditions,
+    Reason,
+    judge_fit,
+)
+from kits.calculations.material_suitability import SuitabilityTables
+from kits.calculations.supersession import Supersessions
+from kits.models import Coverage, FitMark, FitResult, Kit
+from kits.queries.availability import free_at
+from kits.queries.kits import kit_lines_of
+from kits.queries.materials import suitability_tables
+from kits.queries.parts import supersessions_by_number
+from services.identity.callers import Caller
+
+
+@dataclass(frozen=True)
+class OfferedKit:
+    """A kit as the rule of fit sees it."""
+
+    kit_id: uuid.UUID
+    scope_roles: frozenset[str]
+    lines: tuple[OfferedLine, ...]
+
+
+@dataclass(frozen=True)
+class FitTables:
+    """What the rule needs beside pump and kit."""
+
+    supersessions: Supersessions[str]
+    materials: SuitabilityTables
+
+
+def fit_tables() -> FitTables:
+    """Supersessions and materials. Three queries."""
+    return FitTables(supersessions_by_number(), suitability_tables())
+
+
+def offered_kits(kit_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, OfferedKit]:
+    """Kits with their lines and the roles of their scope. Three queries."""
+    wanted = list(kit_ids)
+    lines = kit_lines_of(wanted)
+    roles: dict[uuid.UUID, set[str]] = {}
+    for kit_id, role in Kit.objects.filter(pk__in=wanted).values_list("item_id", "scope__roles__code"):
+        roles.setdefault(kit_id, set())
+        if role is not None:
+            roles[kit_id].add(role)
+    return {
+        kit_id: OfferedKit(kit_id, frozenset(roles[kit_id]), tuple(map(_line, lines.get(kit_id, []))))
+        for kit_id in roles
+    }
+
+
+def _line(row: Mapping[str, Any]) -> OfferedLine:
+    return OfferedLine(
+        role=row["role"],
+        part_number=row["number"],
+        specification=_specification(row["specification"]),
+        quantity=row["quantity"],
+        optional=row["optional"],
+        alternative_group=row["alternative_group"],
+    )
+
+
+def _specification(stored: Mapping[str, Any] | None) -> Specification | None:
+    """A typed specification; None where nothing but a category is known."""
+    return specification_from_json(stored) if stored and len(stored) > 1 else None
+
+
+def asked_positions(one: BuildClass, positions: Sequence[WearPosition]) -> list[AskedPosition]:
+    """The positions of its model that apply to a build class."""
+    return [
+        AskedPosition(
+            role=position.role_id,
+            quantity=position.quantity,
+            mandatory=position.mandatory,
+            part_number=position.part_number,
+            specification=_specification(position.specification),
+        )
+        for position in positions
+        if SerialRange(position.serial_from, position.serial_to).contains(one.sample_serial)
+        and variant_matches(position.variant or {}, one.variant)
+    ]
+
+
+def judge(
+    kit: OfferedKit, one: BuildClass, positions: Sequence[AskedPosition], tables: FitTables, on: datetime.date
+) -> Fit:
+    """The verdict of a kit for a build class on a day."""
+    return judge_fit(
+        positions=positions,
+        lines=kit.lines,
+        scope_roles=kit.scope_roles,
+        supersessions=tables.supersessions,
+        tables=tables.materials,
+        conditions=OperatingConditions(one.fluid_family.code, one.temperature_min_c, one.temperature_max_c),
+        on=on,
+    )
+
+
+def fingerprint(kit: OfferedKit, one: BuildClass, positions: Sequence[AskedPosition], on: datetime.date) -> str:
+    """SHA-256 over what a verdict came from."""
+    seen = repr((kit.lines, sorted(kit.scope_roles), one.key, list(positions), on.isoformat()))
+    return f"sha256:{hashlib.sha256(seen.encode()).hexdigest()}"
+
+
+def fit_of(*, pump_id: uuid.UUID, kit_id: uuid.UUID, on: datetime.date) -> dict[str, Any]:
+    """The verdict of one kit for one pump on a day, with its reasons; computed now. Callers have passed the gate."""
+    one = _class_of(pump_id)
+    kit = offered_kits([kit_id]).get(kit_id)
+    if one is None or kit is None:
+        return {"verdict": "no-fit", "reasons": []}
+    positions = asked_positions(one, wear_positions_of([one.pump_model_id]).get(one.pump_model_id, []))
+    found = judge(kit, one, positions, fit_tables(), on)
+    return {"verdict": found.verdict, "reasons": [shape_reason(reason) for reason in found.reasons]}
+
+
+def _class_of(pump_id: uuid.UUID) -> BuildClass | None:
+    class_id = Pump.objects.filter(pk=pump_id).values_list("build_class_id", flat=True).first()
+    return build_classes([class_id])[0] if class_id else None
+
+
+def fits_of_pump(*, by: Caller, pump_id: uuid.UUID, on: datetime.date) -> dict[str, Any]:
+    """Kits for a pump, the best first, each with its verdict on that day, its reasons and what is free at the site.
+
+    Ranked by verdict, then by how much of the pump they renew, then by what is free, then by number. Kits of which no
+    mandatory position matches are left out. A fixed number of queries. Raises `NotThere`.
+    """
+    pump = pump_for(by, pump_id)
+    answer: dict[str, Any] = {
+        "pump": pump.pk, "tag": pump.tag, "site": pump.site_id, "on": on, "pending": False, "kits": [],
+    }  # fmt: skip
+    if pump.build_class_id is None:
+        return answer
+    one = build_classes([pump.build_class_id])[0]
+    declared = _declared_for(pump)
+    stored = set(
+        FitResult.objects.filter(build_class_id=one.pk, kit__state="released").values_list("kit_id", flat=True)
+    )
+    names = _names(stored | declared)
+    kits = offered_kits(names)
+    positions = asked_positions(one, wear_positions_of([one.pump_model_id]).get(one.pump_model_id, []))
+    tables = fit_tables()
+    free = free_at(pump.site_id, kits, on)
+    for kit_id, kit in kits.items():
+        found = judge(kit, one, positions, tables, on)
+        if found.verdict == "no-fit":
+            continue
+        answer["kits"].append(
+            names[kit_id]
+            | {
+                "kit": kit_id,
+                "verdict": found.verdict,
+                "matched": found.matched,
+                "asked": found.asked,
+                "declared": kit_id in declared,
+                "free_at_site": free.get(kit_id, 0),
+                "reasons": [shape_reason(reason) for reason in found.reasons],
+            }
+        )
+    answer["kits"].sort(key=_rank)
+    answer["pending"] = FitMark.objects.exists()
+    return answer
+
+
+def _rank(row: Mapping[str, Any]) -> tuple[Any, ...]:
+    return VERDICT_ORDER[row["verdict"]], -row["asked"], -row["free_at_site"], row["number"], row["revision"]
+
+
+def _declared_for(pump: Pump) -> set[uuid.UUID]:
+    rows = Coverage.objects.filter(pump_model_id=pump.pump_model_id, kit__state="released")
+    return {
+        kit_id
+        for kit_id, start, end in rows.values_list("kit_id", "serial_from", "serial_to")
+        if SerialRange(start, end).contains(pump.serial_number)
+    }
+
+
+def _names(kit_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, dict[str, Any]]:
+    rows = Kit.objects.filter(pk__in=list(kit_ids)).values_list(
+        "item_id", "item__number", "item__revision", "item__name", "scope__code"
+    )
+    return {
+        pk: {"number": number, "revision": revision, "name": name, "scope": scope}
+        for pk, number, revision, name, scope in rows
+    }
+
+
+def shape_reason(reason: Reason) -> dict[str, Any]:
+    """A reason as it is answered."""
+    return {
+        "code": reason.code,
+        "role": reason.role,
+        "asked": reason.asked,
+        "offered": reason.offered,
+        "compared": [
+            {"name": one.name, "asked": one.asked, "offered": one.offered, "same": one.same}
+            for one in reason.compared
+        ],
+        "sentence": reason.sentence,
+    }

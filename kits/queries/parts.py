@@ -1,0 +1,70 @@
+"""Reading parts, suppliers, their terms and supersessions. Every signed-in principal may read the catalogue."""
+
+import uuid
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import QuerySet
+
+from kits.calculations.fit import normalise_number
+from kits.calculations.supersession import Link, Supersessions
+from kits.models import Item, Part, Supersession, Supplier, SupplierTerms
+from services.api.models import as_uuid
+from services.api.refusals import NotThere
+from services.identity.callers import Caller
+
+
+def parts(*, by: Caller) -> QuerySet[Item]:
+    """All parts, as items with their part."""
+    return Item.objects.filter(kind="part")
+
+
+def part_for(part_id: Any) -> Part:
+    """One part. Raises `NotThere`."""
+    found = Part.objects.select_related("item").filter(pk=as_uuid(part_id)).first()
+    if found is None:
+        raise NotThere("The part is not here.", remedy="GET /parts lists them.")
+    return found
+
+
+def part_ids_by_number(numbers: Iterable[str]) -> dict[str, uuid.UUID]:
+    """Ids of parts by number as written, capitals ignored: keys are upper case. One query."""
+    wanted = {number.upper() for number in numbers}
+    return {
+        number.upper(): pk
+        for number, pk in Item.objects.filter(kind="part").values_list("number", "id")
+        if number.upper() in wanted
+    }
+
+
+def suppliers(*, by: Caller) -> QuerySet[Supplier]:
+    """All suppliers."""
+    return Supplier.objects.all()
+
+
+def supplier_terms(*, by: Caller) -> QuerySet[SupplierTerms]:
+    """Terms of all suppliers."""
+    return SupplierTerms.objects.all()
+
+
+def supplier_ids_by_code(codes: Iterable[str]) -> dict[str, uuid.UUID]:
+    """Ids by code. One query."""
+    return dict(Supplier.objects.filter(code__in=list(codes)).values_list("code", "id"))
+
+
+def supersessions(*, by: Caller) -> QuerySet[Supersession]:
+    """All supersessions."""
+    return Supersession.objects.all()
+
+
+def supersession_links() -> list[Link[uuid.UUID]]:
+    """Every link between parts by id. One query."""
+    return [Link(*row) for row in Supersession.objects.values_list("old_id", "new_id", "from_date", "both_ways")]
+
+
+def supersessions_by_number() -> Supersessions[str]:
+    """Every link between normalised part numbers, as the rule of fit reads them. One query."""
+    rows = Supersession.objects.values_list("old__item__number", "new__item__number", "from_date", "both_ways")
+    return Supersessions(
+        [Link(normalise_number(old), normalise_number(new), day, both) for old, new, day, both in rows]
+    )

@@ -18,6 +18,7 @@ WARN_ABOVE_C, CEILING_C, SEALED_CEILING_C = Decimal(110), Decimal(120), Decimal(
 # How far above the bare minimum it is usual to go, so that the ring does not grip on the way (common practice).
 USUAL_MARGIN_K = Decimal(20)
 FORMULA = "rise = (shaft - smallest bore + clearance) / (alpha x bore), alpha = 12e-6 per K"
+_SHOWN = Decimal("0.1")
 SOURCE = f"Linear thermal expansion; bore tolerance after {ISO_492}"
 
 _CAUTIONS = (
@@ -59,10 +60,10 @@ def heating_advice(
 
     1. The interference is the shaft as measured less the smallest bore that the bearing's tolerance allows. 2. The bore
     must grow by that and by ``extra_clearance_mm``; the rise counts from the room's temperature, which the shaft is
-    taken to have. 3. Where the clearance alone would take it above the usual limit, the clearance gives way, and the
-    advice says how much is left. 4. Where the interference itself asks for more than the ceiling (120 degC, 80 degC
-    where sealed or greased for life), the advice is to measure the seat again, not to heat. 5. Without interference
-    there is nothing to heat for. Temperatures are rounded to 0.1 K.
+    taken to have. 3. Where only the clearance would take it above the ceiling, the clearance gives way down to the
+    usual working limit, and the advice says how much is left. 4. Where the interference itself asks for more than the
+    ceiling (120 degC, 80 degC where sealed or greased for life), the advice is to measure the seat again, not to heat.
+    5. Without interference there is nothing to heat for. Temperatures are rounded to 0.1 K.
 
     Raises `SizeOutsideTable` for a bore that no table holds.
     """
@@ -70,26 +71,28 @@ def heating_advice(
     interference = shaft_diameter_mm - smallest_bore
     ceiling = SEALED_CEILING_C if sealed else CEILING_C
     warn_above = min(WARN_ABOVE_C, ceiling)
-    least = room_temperature_c + temperature_rise(interference, bore_mm)
-    wanted = room_temperature_c + temperature_rise(interference + max(extra_clearance_mm, Decimal(0)), bore_mm)
+    room = room_temperature_c.quantize(_SHOWN)
+    least = (room + temperature_rise(interference, bore_mm)).quantize(_SHOWN)
+    growth = interference + max(extra_clearance_mm, Decimal(0))
+    wanted = (room + temperature_rise(growth, bore_mm)).quantize(_SHOWN)
     if interference <= 0:
-        target = room_temperature_c
+        target = room
         sentence = _loose(-interference)
     elif least > ceiling:
         target = wanted
         sentence = _too_hot(target, ceiling, sealed)
     else:
-        target = min(wanted, max(least, warn_above))
-        sentence = _heat(interference, target, room_temperature_c, ceiling)
+        target = wanted if wanted <= ceiling else max(least, warn_above)
+        sentence = _heat(interference, target, room, ceiling)
         if target < wanted:
-            growth = (target - room_temperature_c) * EXPANSION_PER_K * bore_mm
-            sentence += _clearance_left(growth - interference, target - least)
+            reached = (target - room) * EXPANSION_PER_K * bore_mm
+            sentence += _clearance_left(reached - interference, target - least)
         if target > warn_above:
             sentence += f" This is above the usual {_plain(warn_above)} °C: check the size of the shaft first."
     return HeatingAdvice(
         interference_mm=interference.quantize(Decimal("0.0001")),
-        temperature_rise_k=(target - room_temperature_c).quantize(Decimal("0.1")),
-        target_c=target.quantize(Decimal("0.1")),
+        temperature_rise_k=target - room,
+        target_c=target,
         warn_above_c=warn_above,
         ceiling_c=ceiling,
         within_ceiling=target <= ceiling,
@@ -105,7 +108,7 @@ def temperature_rise(growth_mm: Decimal, bore_mm: Decimal) -> Decimal:
 
 def _heat(interference: Decimal, target: Decimal, room: Decimal, ceiling: Decimal) -> str:
     return (
-        f"Heat the bearing to about {target:.1f} °C, {target - room:.1f} K above the shaft, for an interference of up "
+        f"Heat the bearing to about {target} °C, {target - room} K above the shaft, for an interference of up "
         f"to {interference * MICROMETRES_PER_MM:.1f} µm. Never above {_plain(ceiling)} °C."
     )
 
@@ -120,7 +123,7 @@ def _clearance_left(clearance: Decimal, margin_k: Decimal) -> str:
 def _too_hot(target: Decimal, ceiling: Decimal, sealed: bool) -> str:
     kind = "a sealed or greased bearing" if sealed else "this bearing"
     return (
-        f"Do not heat: this seat would need {target:.1f} °C, and {kind} bears {_plain(ceiling)} °C. Measure the shaft "
+        f"Do not heat: this seat would need {target} °C, and {kind} bears {_plain(ceiling)} °C. Measure the shaft "
         "again; if its size is right, ask before mounting."
     )
 

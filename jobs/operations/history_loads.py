@@ -47,7 +47,8 @@ def load_past_jobs(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     lots = lots_by_number({str(row.values.get("lot")) for row in rows})
     people = principals_by_login({str(row.values.get(column)) for row in rows for column in ("fitter", "supervisor")})
     known = set(Job.objects.filter(number__in=[row.values["number"] for row in rows]).values_list("number", flat=True))
-    outcomes, fresh, steps, placed = [], [], [], []
+    outcomes, fresh, placed = [], [], []
+    steps: list[JobStep] = []
     for row in rows:
         values, key = row.values, str(row.values["number"])
         if key in known:

@@ -78,7 +78,8 @@ def draft_revision(*, by: Caller, document: Mapping[str, Any]) -> tuple[uuid.UUI
 
 
 def _write_steps(revision_id: uuid.UUID, document: Mapping[str, Any]) -> None:
-    steps, characteristics = [], []
+    steps: list[Step] = []
+    characteristics: list[Characteristic] = []
     for section, one in _steps_of(document):
         step = Step(
             id=new_id(),

@@ -1,0 +1,46 @@
+"""What shaft and chamber must be before a seal goes in."""
+
+from decimal import Decimal
+
+import pytest
+
+from jobs.calculations.seal_installation import CHECKS, SIZED_BY, SealCheckUnknown, light_bands, seal_check
+
+
+@pytest.mark.parametrize(("bands", "height"), [(1, "0.29"), (2, "0.59"), (3, "0.88"), (5, "1.47")])
+def test_a_light_band_is_half_a_wavelength_of_helium(bands: int, height: str) -> None:
+    # NIST Atomic Spectra Database, He I line at 587.562 nm; bands on an optical flat stand half a wavelength apart.
+    assert round(light_bands(bands), 2) == Decimal(height)
+
+
+@pytest.mark.parametrize(("shaft", "limit"), [("35", "0.035"), ("50", "0.050"), ("125", "0.125"), ("200", "0.125")])
+def test_concentricity_grows_with_the_shaft_up_to_an_eighth_of_a_millimetre(shaft: str, limit: str) -> None:
+    # Common practice, no source: 0.025 mm for each 25 mm of shaft, at most 0.125 mm.
+    assert seal_check("chamber-concentricity", Decimal(shaft)).upper == Decimal(limit)
+
+
+def test_the_face_of_a_chamber_of_110_mm_may_swing_by_0_055_mm() -> None:
+    # Common practice, no source: 0.5 um for each mm of bore.
+    assert seal_check("chamber-face-run-out", Decimal(110)).upper == Decimal("0.055")
+
+
+def test_a_shaft_may_run_out_by_0_05_mm() -> None:
+    # Common practice, no source; API 610 asks for half of it (value from memory).
+    assert seal_check("shaft-run-out").upper == Decimal("0.05")
+    assert seal_check("shaft-run-out-api-610").upper == Decimal("0.025")
+
+
+@pytest.mark.parametrize("check", CHECKS)
+def test_every_check_says_where_its_limit_comes_from(check: str) -> None:
+    found = seal_check(check, Decimal(50) if SIZED_BY[check] else None)
+    assert found.upper > 0
+    assert "no source" in found.source or "from memory" in found.source
+
+
+@pytest.mark.parametrize(
+    ("check", "size"),
+    [("shine", None), ("chamber-concentricity", None), ("chamber-face-run-out", "0"), ("chamber-face-run-out", "NaN")],
+)
+def test_a_check_without_its_size_is_refused(check: str, size: str | None) -> None:
+    with pytest.raises(SealCheckUnknown):
+        seal_check(check, None if size is None else Decimal(size))

@@ -1,0 +1,129 @@
+"""Tightening torques and the order of the screws."""
+
+import math
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assets.calculations.units import convert
+from jobs.calculations.tightening import (
+    PASSES,
+    TighteningUnknown,
+    cross_pattern,
+    proof_load,
+    share_of_proof_reached,
+    tightening,
+    torque_for,
+)
+
+
+@pytest.mark.parametrize(
+    ("thread", "proof_8_8", "proof_10_9"),
+    [
+        # ISO 898-1:2013, table 5, proof loads of coarse threads in kN, to three figures.
+        ("M6", 11.6, 16.7),
+        ("M8", 21.2, 30.4),
+        ("M10", 33.7, 48.1),
+        ("M12", 48.9, 70.0),
+        ("M16", 91.0, 130),
+        ("M20", 147, 203),
+        ("M24", 212, 293),
+    ],
+)
+def test_proof_loads_are_those_of_the_standard(thread: str, proof_8_8: float, proof_10_9: float) -> None:
+    assert float(proof_load(thread, "8.8")) == pytest.approx(proof_8_8, rel=0.006)
+    assert float(proof_load(thread, "10.9")) == pytest.approx(proof_10_9, rel=0.006)
+
+
+@pytest.mark.parametrize(
+    ("thread", "pitch"),
+    [("M6", 1.0), ("M8", 1.25), ("M10", 1.5), ("M12", 1.75), ("M16", 2.0), ("M20", 2.5), ("M24", 3.0)],
+)
+def test_stress_areas_follow_from_the_thread(thread: str, pitch: float) -> None:
+    # ISO 898-1:2013, 9.1.6: A = pi/4 (d - 0.9382 P)^2; pitches of ISO 261. 10.9 has 830 MPa for every size.
+    area = math.pi / 4 * (int(thread[1:]) - 0.9382 * pitch) ** 2
+    assert float(proof_load(thread, "10.9")) == pytest.approx(area * 0.830, rel=0.003)
+
+
+def test_torque_of_a_textbook_bolt() -> None:
+    # Budynas and Nisbett, Shigley's Mechanical Engineering Design, 9th ed., example 8-4 (value from memory): 3/4 in
+    # bolt, 25 kip, K = 0.2 gives 3750 lbf in.
+    pound_force = Decimal("4.4482216152605")
+    diameter = convert(Decimal("0.75"), "in", "mm")
+    torque = torque_for(25 * pound_force, Decimal("0.2"), diameter)
+    assert float(torque) == pytest.approx(float(3750 * pound_force * Decimal("0.0254")), rel=1e-12)
+
+
+def test_a_screw_m12_of_8_8_dry() -> None:
+    # ISO 898-1:2013 proof load 48.9 kN, 75 % of it, T = 0.20 x 12 mm x 36.67 kN.
+    found = tightening(thread="M12", property_class="8.8", nut_factor=Decimal("0.20"), share_of_proof=Decimal("0.75"))
+    assert (found.preload_kn, found.torque_nm) == (Decimal("36.7"), Decimal("88.0"))
+    assert found.passes_nm == (Decimal("26.4"), Decimal("52.8"), Decimal("88.0"))
+
+
+def test_grease_under_a_dry_torque_overstretches_the_screw() -> None:
+    # The same 88.0 N m with K 0.12 instead of 0.20: 0.75 x 0.20 / 0.12 = 1.25 of the proof load.
+    reached = share_of_proof_reached(
+        torque_nm=Decimal("88.0"), thread="M12", property_class="8.8", nut_factor=Decimal("0.12")
+    )
+    assert float(reached) == pytest.approx(1.25, abs=0.001)
+
+
+def test_the_passes_are_those_of_crosswise_tightening() -> None:
+    # ASME PCC-1, crosswise passes at 20 to 30 %, 50 to 70 % and 100 % (value from memory).
+    assert Decimal("0.2") <= PASSES[0] <= Decimal("0.3")
+    assert Decimal("0.5") <= PASSES[1] <= Decimal("0.7")
+    assert PASSES[2] == 1
+
+
+@pytest.mark.parametrize(
+    ("screws", "order"),
+    [
+        # ASME PCC-1, sequences for 4, 8 and 16 bolts numbered round the flange (value from memory).
+        (4, (1, 3, 2, 4)),
+        (8, (1, 5, 3, 7, 2, 6, 4, 8)),
+        (16, (1, 9, 5, 13, 3, 11, 7, 15, 2, 10, 6, 14, 4, 12, 8, 16)),
+        # Common practice, no source.
+        (6, (1, 4, 2, 5, 3, 6)),
+        (5, (1, 3, 5, 2, 4)),
+        (3, (1, 2, 3)),
+    ],
+)
+def test_screws_are_tightened_crosswise(screws: int, order: tuple[int, ...]) -> None:
+    assert cross_pattern(screws) == order
+
+
+@given(st.integers(3, 64))
+def test_every_screw_has_its_turn_once(screws: int) -> None:
+    order = cross_pattern(screws)
+    assert sorted(order) == list(range(1, screws + 1))
+    if screws % 2 == 0:
+        assert all(abs(one - other) == screws // 2 for one, other in zip(order[::2], order[1::2], strict=True))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"thread": "M7"},
+        {"property_class": "12.9"},
+        {"nut_factor": Decimal(2)},
+        {"share_of_proof": Decimal("1.1")},
+        {"share_of_proof": Decimal(0)},
+    ],
+)
+def test_what_is_not_in_the_tables_is_refused(changes: dict[str, object]) -> None:
+    sound: dict[str, object] = {
+        "thread": "M12",
+        "property_class": "8.8",
+        "nut_factor": Decimal("0.2"),
+        "share_of_proof": Decimal("0.75"),
+    }
+    with pytest.raises(TighteningUnknown):
+        tightening(**{**sound, **changes})  # type: ignore[arg-type]
+
+
+def test_two_screws_are_no_cover() -> None:
+    with pytest.raises(TighteningUnknown):
+        cross_pattern(2)

@@ -58,7 +58,10 @@ def test_hot_pumps_ask_for_more(operator: str, operand: Any, does: bool) -> None
 
 
 def test_all_conditions_must_hold() -> None:
-    hot_and_packed = [{"of": "temperature_max_c", "at_least": 80}, {"of": "seal_type", "one_of": ["packed"]}]
+    hot_and_packed: list[dict[str, Any]] = [
+        {"of": "temperature_max_c", "at_least": 80},
+        {"of": "seal_type", "one_of": ["packed"]},
+    ]
     assert not applies(hot_and_packed, PUMP)[0]
 
 
@@ -74,7 +77,10 @@ def test_what_is_not_known_is_said_and_not_guessed() -> None:
 
 
 def test_what_is_not_known_does_not_matter_where_another_condition_fails() -> None:
-    conditions = [{"of": "rated_power_kw", "at_least": 1}, {"of": "seal_type", "one_of": ["packed"]}]
+    conditions: list[dict[str, Any]] = [
+        {"of": "rated_power_kw", "at_least": 1},
+        {"of": "seal_type", "one_of": ["packed"]},
+    ]
     assert not applies(conditions, PUMP)[0]
 
 

@@ -8,4 +8,4 @@ class JobsConfig(AppConfig):
     label = "jobs"
 
     def ready(self) -> None:
-        from jobs import changes_told, refusals  # noqa: F401, PLC0415 - declarations, once models are loaded
+        from jobs import bulk_kinds, changes_told, refusals  # noqa: F401, PLC0415 - declarations, once models are loaded

@@ -6,3 +6,7 @@ from django.apps import AppConfig
 class KitsConfig(AppConfig):
     name = "kits"
     label = "kits"
+
+    def ready(self) -> None:
+        # Declarations, once models are loaded.
+        from kits import bulk_kinds, changes_told, refusals, refusals_catalogue  # noqa: F401, PLC0415

@@ -86,3 +86,13 @@ def position_role_ids() -> dict[str, uuid.UUID]:
 def maker_ids() -> dict[str, uuid.UUID]:
     """Ids of makers by code."""
     return dict(Maker.objects.values_list("code", "id"))
+
+
+def maker_exists(maker_id: uuid.UUID) -> bool:
+    """Whether there is such a maker."""
+    return Maker.objects.filter(pk=maker_id).exists()
+
+
+def role_codes() -> set[str]:
+    """Codes of all position roles."""
+    return set(PositionRole.objects.values_list("code", flat=True))

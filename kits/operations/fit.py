@@ -10,7 +10,7 @@ from django.utils import timezone
 from assets.queries.build_classes import build_class_ids, build_classes
 from assets.queries.pump_models import wear_positions_of
 from kits.models import FitMark, FitResult, Kit, Supersession
-from kits.queries.fit import asked_positions, fingerprint, fit_tables, judge, offered_kits
+from kits.queries.fit import asked_positions, declared_for, fingerprint, fit_tables, judge, offered_kits
 
 TAKE = """
 DELETE FROM kits_fitmark WHERE id IN (
@@ -56,6 +56,7 @@ def _compute(kit_ids: Iterable[uuid.UUID], class_ids: Iterable[uuid.UUID] | None
     offered = {pk: one for pk, one in offered_kits(kit_ids).items() if pk in _released()}
     classes = build_classes(class_ids)
     positions = wear_positions_of({one.pump_model_id for one in classes})
+    declared = declared_for(classes)
     results = []
     for one in classes:
         asked = asked_positions(one, positions.get(one.pump_model_id, []))
@@ -73,6 +74,7 @@ def _compute(kit_ids: Iterable[uuid.UUID], class_ids: Iterable[uuid.UUID] | None
                     verdict=found.verdict,
                     matched=found.matched,
                     asked=found.asked,
+                    declared=(kit.kit_id, one.pk) in declared,
                     computed_from=fingerprint(kit, one, asked, today),
                 )
             )
@@ -88,6 +90,6 @@ def _save(kit_ids: set[uuid.UUID], class_ids: list[uuid.UUID], results: list[Fit
         results,
         update_conflicts=True,
         unique_fields=["kit", "build_class"],
-        update_fields=["verdict", "matched", "asked", "computed_from", "computed_at"],
+        update_fields=["verdict", "matched", "asked", "declared", "computed_from", "computed_at"],
         batch_size=2000,
     )

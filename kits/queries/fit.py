@@ -117,6 +117,20 @@ def judge(
     )
 
 
+def declared_for(classes: Iterable[BuildClass]) -> set[tuple[uuid.UUID, uuid.UUID]]:
+    """(kit, build class) for which the maker says the kit is meant. One query."""
+    wanted = list(classes)
+    rows = Coverage.objects.filter(pump_model_id__in={one.pump_model_id for one in wanted}).values_list(
+        "kit_id", "pump_model_id", "serial_from", "serial_to"
+    )
+    return {
+        (kit_id, one.pk)
+        for kit_id, model_id, start, end in rows
+        for one in wanted
+        if one.pump_model_id == model_id and SerialRange(start, end).contains(one.sample_serial)
+    }
+
+
 def fingerprint(kit: OfferedKit, one: BuildClass, positions: Sequence[AskedPosition], on: datetime.date) -> str:
     """SHA-256 over what a verdict came from."""
     seen = repr((kit.lines, sorted(kit.scope_roles), one.key, list(positions), on.isoformat()))

@@ -1,0 +1,228 @@
+"""Kits in revisions: drafting, lines, what makers say they are for, releasing and withdrawing."""
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from assets.access import require_operator_wide
+from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
+from assets.operations.build_classes import add_serial_cut_points
+from assets.queries.pump_models import pump_model_for, role_codes
+from kits.models import Coverage, Item, Kit, KitLine, KitScope
+from kits.operations.parts import OWNERS
+from kits.queries.kits import kit_for, kit_lines
+from kits.queries.parts import part_for
+from kits.refusals_catalogue import KitIncomplete, KitReleased
+from services.api.refusals import FieldProblem, InvalidValue
+from services.api.versions import version_changed
+from services.changes.recording import record_change
+from services.identity.callers import Caller
+
+ITEM_FIELDS = ("name", "cost", "currency", "criticality", "external_ids", "is_active")
+
+
+@dataclass(frozen=True)
+class LineWanted:
+    """A line of a kit: where the part goes, how many, whether it is optional or one of several choices."""
+
+    line: int
+    role: str
+    part_id: uuid.UUID
+    quantity: Decimal
+    optional: bool = False
+    alternative_group: str = ""
+
+
+@transaction.atomic(savepoint=False)
+def draft_kit(
+    *,
+    by: Caller,
+    number: str,
+    revision: str,
+    name: str,
+    scope: str,
+    criticality: str = "essential",
+    cost: Decimal | None = None,
+    currency: str = "",
+    kit_id: uuid.UUID | None = None,
+) -> Kit:
+    """A draft of a kit's revision. Raises `InvalidValue`, `AlreadyThere`."""
+    require_operator_wide(by, *OWNERS)
+    found = KitScope.objects.filter(code=scope).first()
+    if found is None:
+        known = ", ".join(KitScope.objects.order_by("code").values_list("code", flat=True))
+        raise InvalidValue(f"{scope!r} is no scope.", remedy=f"Known: {known}.", pointer="#/scope")
+    if cost is not None and not currency:
+        raise InvalidValue("The cost has no currency.", remedy="Give it, such as EUR.", pointer="#/currency")
+    item = Item.objects.create(
+        kind="kit",
+        number=number.strip(),
+        revision=revision.strip(),
+        name=name,
+        cost=cost,
+        currency=currency,
+        criticality=criticality,
+        **({"id": kit_id} if kit_id else {}),
+    )
+    kit = Kit.objects.create(item=item, scope=found)
+    _tell("kit.drafted", kit, by)
+    return kit
+
+
+@transaction.atomic(savepoint=False)
+def change_kit(*, by: Caller, kit_id: uuid.UUID, expected_version: int, **changes: Any) -> Kit:
+    """Change name, cost or criticality; these may change after release too. Raises `VersionChanged`."""
+    require_operator_wide(by, *OWNERS)
+    kit = _locked(kit_id, expected_version)
+    fields = {name: changes[name] for name in ITEM_FIELDS if name in changes}
+    if fields.get("cost", kit.item.cost) is not None and not fields.get("currency", kit.item.currency):
+        raise InvalidValue("The cost has no currency.", remedy="Give it, such as EUR.", pointer="#/currency")
+    Item.objects.filter(pk=kit.pk).update(**fields)
+    kit = kit_for(kit_id)
+    _tell("kit.changed", kit, by)
+    return kit
+
+
+@transaction.atomic(savepoint=False)
+def set_lines(*, by: Caller, kit_id: uuid.UUID, expected_version: int, lines: Sequence[LineWanted]) -> Kit:
+    """Replace the lines of a draft. Raises `KitReleased`, `InvalidValue` with every line that is wrong."""
+    require_operator_wide(by, *OWNERS)
+    kit = _locked(kit_id, expected_version)
+    if kit.state != Kit.State.DRAFT:
+        raise KitReleased(f"{kit.item} is {kit.state}.", remedy="Make a new revision with the lines you want.")
+    problems = list(_wrong_lines(lines))
+    if problems:
+        raise InvalidValue(
+            " ".join(one.detail for one in problems), remedy="Correct the lines named.", problems=problems
+        )
+    KitLine.objects.filter(kit=kit).delete()
+    KitLine.objects.bulk_create(
+        [
+            KitLine(
+                kit=kit,
+                line=one.line,
+                role_id=one.role,
+                part_id=one.part_id,
+                quantity=one.quantity,
+                optional=one.optional,
+                alternative_group=one.alternative_group,
+            )
+            for one in lines
+        ]
+    )
+    Item.objects.filter(pk=kit.pk).update(updated_at=timezone.now())
+    kit = kit_for(kit_id)
+    _tell("kit.changed", kit, by)
+    return kit
+
+
+def _wrong_lines(lines: Sequence[LineWanted]) -> list[FieldProblem]:
+    roles, seen, problems = role_codes(), set(), []
+    for index, one in enumerate(lines):
+        if one.line in seen:
+            problems.append(FieldProblem(f"#/lines/{index}/line", "twice", f"Line {one.line} stands twice."))
+        seen.add(one.line)
+        if one.role not in roles:
+            problems.append(FieldProblem(f"#/lines/{index}/role", "unknown-role", f"{one.role!r} is no position role."))
+        if one.quantity <= 0:
+            problems.append(FieldProblem(f"#/lines/{index}/quantity", "not-positive", "Must be above zero."))
+        part_for(one.part_id)
+    return problems
+
+
+@transaction.atomic(savepoint=False)
+def declare_coverage(
+    *, by: Caller, kit_id: uuid.UUID, model_id: uuid.UUID, serial_from: str = "", serial_to: str = ""
+) -> Coverage:
+    """What the maker says a kit is for; it never overrules the computed fit. Raises `InvalidValue`."""
+    require_operator_wide(by, *OWNERS)
+    kit = kit_for(kit_id)
+    pump_model_for(model_id)
+    start, end = normalise_serial(serial_from)[0], normalise_serial(serial_to)[0]
+    if SerialRange(start, end).is_empty():
+        raise InvalidValue("The range ends before it begins.", remedy="Swap the two.", pointer="#/serial_to")
+    made, new = Coverage.objects.get_or_create(kit=kit, pump_model_id=model_id, serial_from=start, serial_to=end)
+    if new:
+        add_serial_cut_points([(model_id, start), (model_id, just_after(end) if end else "")])
+        record_change(
+            "coverage.declared",
+            noun="coverage",
+            noun_id=made.pk,
+            by=by,
+            body={"kit": kit.pk, "pump_model": model_id, "serial_from": start, "serial_to": end},
+        )
+    return made
+
+
+@transaction.atomic(savepoint=False)
+def release_kit(*, by: Caller, kit_id: uuid.UUID, expected_version: int) -> Kit:
+    """Release a draft: from now on its lines never change, and its fits are computed.
+
+    Raises `KitIncomplete` naming what is missing, `KitReleased`, `VersionChanged`.
+    """
+    require_operator_wide(by, *OWNERS)
+    kit = _locked(kit_id, expected_version)
+    if kit.state != Kit.State.DRAFT:
+        raise KitReleased(f"{kit.item} is {kit.state}.", remedy="Only a draft can be released.")
+    lines = kit_lines(kit.pk)
+    roles = set(kit.scope.roles.values_list("code", flat=True))
+    problems = [
+        FieldProblem(
+            f"#/lines/{index}/role",
+            "outside-scope",
+            f"Line {one['line']} ({one['role']}) is outside the scope {kit.scope.code}.",
+        )
+        for index, one in enumerate(lines)
+        if one["role"] not in roles
+    ]
+    if not lines:
+        problems.append(FieldProblem("#/lines", "empty", "The kit has no lines."))
+    if problems:
+        raise KitIncomplete(
+            " ".join(one.detail for one in problems),
+            remedy="Correct the lines, or choose another scope.",
+            problems=problems,
+        )
+    Kit.objects.filter(pk=kit.pk, state=Kit.State.DRAFT).update(state=Kit.State.RELEASED, released_at=timezone.now())
+    Item.objects.filter(pk=kit.pk).update(updated_at=timezone.now())
+    kit = kit_for(kit_id)
+    _tell("kit.released", kit, by)
+    return kit
+
+
+@transaction.atomic(savepoint=False)
+def withdraw_kit(*, by: Caller, kit_id: uuid.UUID, expected_version: int) -> Kit:
+    """Withdraw a released revision: it is offered no more; stock and jobs that have it go on. Raises `KitReleased`."""
+    require_operator_wide(by, *OWNERS)
+    kit = _locked(kit_id, expected_version)
+    if kit.state != Kit.State.RELEASED:
+        raise KitReleased(f"{kit.item} is {kit.state}.", remedy="Only a released kit can be withdrawn.")
+    Kit.objects.filter(pk=kit.pk).update(state=Kit.State.WITHDRAWN)
+    Item.objects.filter(pk=kit.pk).update(updated_at=timezone.now())
+    kit = kit_for(kit_id)
+    _tell("kit.withdrawn", kit, by)
+    return kit
+
+
+def _locked(kit_id: uuid.UUID, expected_version: int) -> Kit:
+    kit_for(kit_id)
+    item = Item.objects.select_for_update(no_key=True).get(pk=kit_id)
+    if item.version != expected_version:
+        raise version_changed("The kit", item.version)
+    return kit_for(kit_id)
+
+
+def _tell(kind: str, kit: Kit, by: Caller) -> None:
+    record_change(
+        kind,
+        noun="kit",
+        noun_id=kit.pk,
+        version=kit.item.version,
+        by=by,
+        body={"number": kit.item.number, "revision": kit.item.revision, "state": kit.state},
+    )

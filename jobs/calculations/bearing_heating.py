@@ -18,7 +18,7 @@ WARN_ABOVE_C, CEILING_C, SEALED_CEILING_C = Decimal(110), Decimal(120), Decimal(
 # How far above the bare minimum it is usual to go, so that the ring does not grip on the way (common practice).
 USUAL_MARGIN_K = Decimal(20)
 FORMULA = "rise = (shaft - smallest bore + clearance) / (alpha x bore), alpha = 12e-6 per K"
-_SHOWN = Decimal("0.1")
+_SHOWN, _MICROMETRE = Decimal("0.1"), Decimal("0.001")
 SOURCE = f"Linear thermal expansion; bore tolerance after {ISO_492}"
 
 _CAUTIONS = (
@@ -63,7 +63,7 @@ def heating_advice(
     taken to have. 3. Where only the clearance would take it above the ceiling, the clearance gives way down to the
     usual working limit, and the advice says how much is left. 4. Where the interference itself asks for more than the
     ceiling (120 degC, 80 degC where sealed or greased for life), the advice is to measure the seat again, not to heat.
-    5. Without interference there is nothing to heat for. Temperatures are rounded to 0.1 K.
+    5. Without interference there is nothing to heat for. Shown to 0.1 K and 1 um.
 
     Raises `SizeOutsideTable` for a bore that no table holds.
     """
@@ -90,7 +90,7 @@ def heating_advice(
         if target > warn_above:
             sentence += f" This is above the usual {_plain(warn_above)} °C: check the size of the shaft first."
     return HeatingAdvice(
-        interference_mm=interference.quantize(Decimal("0.0001")),
+        interference_mm=interference.quantize(_MICROMETRE),
         temperature_rise_k=target - room,
         target_c=target,
         warn_above_c=warn_above,
@@ -109,7 +109,7 @@ def temperature_rise(growth_mm: Decimal, bore_mm: Decimal) -> Decimal:
 def _heat(interference: Decimal, target: Decimal, room: Decimal, ceiling: Decimal) -> str:
     return (
         f"Heat the bearing to about {target} °C, {target - room} K above the shaft, for an interference of up "
-        f"to {interference * MICROMETRES_PER_MM:.1f} µm. Never above {_plain(ceiling)} °C."
+        f"to {interference * MICROMETRES_PER_MM:.0f} µm. Never above {_plain(ceiling)} °C."
     )
 
 
@@ -130,7 +130,7 @@ def _too_hot(target: Decimal, ceiling: Decimal, sealed: bool) -> str:
 
 def _loose(gap: Decimal) -> str:
     return (
-        f"The shaft is {gap * MICROMETRES_PER_MM:.1f} µm smaller than the smallest bore, so that a turning inner ring "
+        f"The shaft is {gap * MICROMETRES_PER_MM:.0f} µm smaller than the smallest bore, so that a turning inner ring "
         "would creep. Measure the shaft again before mounting; heating does not mend a loose seat."
     )
 

@@ -53,7 +53,5 @@ when_broken(
 )
 when_broken(
     "terms_are_agreed_once",
-    lambda: AlreadyThere(
-        "Terms for this item exist at the supplier.", remedy="Change those.", pointer="#/item"
-    ),
+    lambda: AlreadyThere("Terms for this item exist at the supplier.", remedy="Change those.", pointer="#/item"),
 )

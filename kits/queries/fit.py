@@ -227,8 +227,7 @@ def shape_reason(reason: Reason) -> dict[str, Any]:
         "asked": reason.asked,
         "offered": reason.offered,
         "compared": [
-            {"name": one.name, "asked": one.asked, "offered": one.offered, "same": one.same}
-            for one in reason.compared
+            {"name": one.name, "asked": one.asked, "offered": one.offered, "same": one.same} for one in reason.compared
         ],
         "sentence": reason.sentence,
     }

@@ -1,6 +1,5 @@
 """Reading lots. A lot is known at the sites where it lies or has lain."""
 
-import uuid
 from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -34,4 +33,3 @@ def lot_for(by: Caller, lot_id: Any, *roles: str) -> Lot:
                 required_roles=list(roles),
             )
     return lot
-

@@ -1,0 +1,215 @@
+"""Kits, their lines and what makers say they are for, handed in as rows of files."""
+
+import uuid
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from assets.access import require_operator_wide
+from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
+from assets.operations.build_classes import add_serial_cut_points
+from assets.queries.pump_models import pump_models_by_code, role_codes
+from kits.calculations.supersession import Supersessions
+from kits.models import Coverage, Item, Kit, KitLine, KitScope
+from kits.operations.parts import OWNERS
+from kits.queries.kits import kits_by_number
+from kits.queries.parts import part_ids_by_number, supersession_links
+from services.api.loading import LoadRow, RowNote, RowOutcome
+from services.changes.recording import Recorded, record_changes
+from services.identity.callers import Caller
+
+FIGURES = ("name", "criticality", "cost", "currency")
+
+
+@transaction.atomic(savepoint=False)
+def load_kits(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Revisions of kits keyed by number and revision; new ones are drafts until they are released."""
+    require_operator_wide(by, *OWNERS)
+    scopes = dict(KitScope.objects.values_list("code", "id"))
+    known = {
+        (one.item.number.upper(), one.item.revision): one
+        for one in Kit.objects.filter(item__number__in=[row.values["number"] for row in rows]).select_related("item")
+    }
+    outcomes, fresh, changed = [], [], []
+    for row in rows:
+        values = row.values
+        key = f"{values['number']} {values['revision']}"
+        scope_id = scopes.get(str(values["scope"]))
+        if scope_id is None:
+            outcomes.append(
+                RowOutcome.refused(row, key, "scope", "No such scope.", f"Known: {', '.join(sorted(scopes))}.")
+            )
+            continue
+        if values.get("cost") is not None and not values.get("currency"):
+            outcomes.append(RowOutcome.refused(row, key, "currency", "The cost has none.", "Give it, such as EUR."))
+            continue
+        figures = {
+            "name": values["name"],
+            "criticality": values.get("criticality") or "essential",
+            "cost": values.get("cost"),
+            "currency": values.get("currency") or "",
+        }
+        place = str(values["number"]).strip().upper(), str(values["revision"]).strip()
+        old = known.get(place)
+        if old is None:
+            item = Item(
+                kind="kit",
+                number=str(values["number"]).strip(),
+                revision=place[1],
+                external_ids={"file": values["external_id"]},
+                **figures,
+            )
+            known[place] = Kit(item=item, scope_id=scope_id)
+            fresh.append(known[place])
+            outcomes.append(RowOutcome(row.number, key, "created"))
+        elif old.scope_id != scope_id:
+            outcomes.append(
+                RowOutcome.refused(row, key, "scope", "The revision has another scope.", "Make a new revision.")
+            )
+        elif any(getattr(old.item, name) != value for name, value in figures.items()):
+            for name, value in figures.items():
+                setattr(old.item, name, value)
+            changed.append(old)
+            outcomes.append(RowOutcome(row.number, key, "changed"))
+        else:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+    Item.objects.bulk_create([one.item for one in fresh])
+    Kit.objects.bulk_create(fresh)
+    Item.objects.bulk_update([one.item for one in changed], list(FIGURES))
+    record_changes(
+        [
+            Recorded(kind, "kit", one.pk, one.item.version, None, {"number": one.item.number, "state": one.state})
+            for kind, some in (("kit.drafted", fresh), ("kit.changed", changed))
+            for one in some
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+@transaction.atomic(savepoint=False)
+def load_kit_lines(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """Lines of drafts keyed by kit, revision and line. A part that something newer replaces is taken, with a note."""
+    require_operator_wide(by, *OWNERS)
+    kits = kits_by_number({str(row.values["kit"]) for row in rows})
+    states = dict(Kit.objects.filter(pk__in=kits.values()).values_list("item_id", "state"))
+    parts = part_ids_by_number(str(row.values["part"]) for row in rows)
+    roles, newer = role_codes(), _newer_numbers(set(parts.values()))
+    known = {(one.kit_id, one.line): one for one in KitLine.objects.filter(kit_id__in=kits.values())}
+    outcomes, fresh, changed = [], [], []
+    for row in rows:
+        values = row.values
+        key = f"{values['kit']} {values['revision']} {values['line']}"
+        kit_id = kits.get((str(values["kit"]), str(values["revision"])))
+        part_id = parts.get(str(values["part"]).upper())
+        wrong = _unsound(row, kit_id, part_id, roles)
+        if wrong or kit_id is None or part_id is None:
+            outcomes.append(RowOutcome.refused(row, key, *(wrong or ("kit", "Not known.", "Load it first."))))
+            continue
+        figures = {
+            "role_id": str(values["role"]),
+            "part_id": part_id,
+            "quantity": values["quantity"],
+            "optional": bool(values.get("optional")),
+            "alternative_group": str(values.get("alternative_group") or ""),
+        }
+        notes = []
+        if part_id in newer:
+            notes.append(RowNote("part", str(values["part"]), f"superseded by {newer[part_id]}; taken as written"))
+        old = known.get((kit_id, values["line"]))
+        if old is not None and not any(getattr(old, name) != value for name, value in figures.items()):
+            outcomes.append(RowOutcome(row.number, key, "unchanged", notes=notes))
+        elif states[kit_id] != "draft":
+            outcomes.append(
+                RowOutcome.refused(row, key, "line", "A released kit never changes.", "Make a new revision.")
+            )
+        elif old is None:
+            known[kit_id, values["line"]] = KitLine(kit_id=kit_id, line=values["line"], **figures)
+            fresh.append(known[kit_id, values["line"]])
+            outcomes.append(RowOutcome(row.number, key, "created", notes=notes))
+        else:
+            for name, value in figures.items():
+                setattr(old, name, value)
+            changed.append(old)
+            outcomes.append(RowOutcome(row.number, key, "changed", notes=notes))
+    KitLine.objects.bulk_create(fresh)
+    KitLine.objects.bulk_update(changed, ["role", "part", "quantity", "optional", "alternative_group"])
+    touched = {one.kit_id for one in [*fresh, *changed]}
+    Item.objects.filter(pk__in=touched).update(updated_at=timezone.now())
+    record_changes(
+        [
+            Recorded("kit.changed", "kit", pk, version, None, {"number": number})
+            for pk, version, number in Item.objects.filter(pk__in=touched).values_list("id", "version", "number")
+        ],
+        by=by,
+    )
+    return outcomes
+
+
+def _unsound(
+    row: LoadRow, kit_id: uuid.UUID | None, part_id: uuid.UUID | None, roles: set[str]
+) -> tuple[str, str, str] | None:
+    if kit_id is None:
+        return "kit", "No such revision of a kit is known.", "Load the kits first; check number and revision."
+    if part_id is None:
+        return "part", "No such part is known.", "Load the parts first; check the number."
+    if row.values["role"] not in roles:
+        return "role", "No such position role.", f"Known: {', '.join(sorted(roles))}."
+    if row.values["quantity"] <= 0:
+        return "quantity", "It must be above zero.", "Say how many the kit holds."
+    return None
+
+
+def _newer_numbers(part_ids: set[uuid.UUID]) -> dict[uuid.UUID, str]:
+    links = Supersessions(supersession_links())
+    today = timezone.now().date()
+    newest = {one: links.newest(one, today) for one in part_ids}
+    moved = {one: other for one, other in newest.items() if one != other}
+    numbers = dict(Item.objects.filter(pk__in=moved.values()).values_list("id", "number"))
+    return {one: numbers[other] for one, other in moved.items()}
+
+
+@transaction.atomic(savepoint=False)
+def load_coverage(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """What makers say kits are for, keyed by kit, revision, model and serial range."""
+    require_operator_wide(by, *OWNERS)
+    kits = kits_by_number({str(row.values["kit"]) for row in rows})
+    models = pump_models_by_code({str(row.values["model"]) for row in rows})
+    known: set[tuple[Any, ...]] = set(
+        Coverage.objects.filter(kit_id__in=kits.values()).values_list(
+            "kit_id", "pump_model_id", "serial_from", "serial_to"
+        )
+    )
+    outcomes, fresh = [], []
+    for row in rows:
+        values = row.values
+        key = f"{values['kit']} {values['revision']} {values['model']}"
+        kit_id = kits.get((str(values["kit"]), str(values["revision"])))
+        model_id = models.get(str(values["model"]))
+        start, end = (normalise_serial(str(values.get(name) or ""))[0] for name in ("serial_from", "serial_to"))
+        if kit_id is None:
+            outcomes.append(RowOutcome.refused(row, key, "kit", "No such revision of a kit.", "Load the kits first."))
+        elif model_id is None:
+            outcomes.append(RowOutcome.refused(row, key, "model", "No such model.", "Load the pump models first."))
+        elif SerialRange(start, end).is_empty():
+            outcomes.append(RowOutcome.refused(row, key, "serial_to", "It ends before it begins.", "Swap the two."))
+        elif (kit_id, model_id, start, end) in known:
+            outcomes.append(RowOutcome(row.number, key, "unchanged"))
+        else:
+            known.add((kit_id, model_id, start, end))
+            fresh.append(Coverage(kit_id=kit_id, pump_model_id=model_id, serial_from=start, serial_to=end))
+            outcomes.append(RowOutcome(row.number, key, "created"))
+    Coverage.objects.bulk_create(fresh)
+    cuts = [(one.pump_model_id, one.serial_from) for one in fresh if one.serial_from]
+    cuts += [(one.pump_model_id, just_after(one.serial_to)) for one in fresh if one.serial_to]
+    add_serial_cut_points(cuts)
+    record_changes(
+        [
+            Recorded("coverage.declared", "coverage", one.pk, 1, None, {"kit": one.kit_id, "model": one.pump_model_id})
+            for one in fresh
+        ],
+        by=by,
+    )
+    return outcomes

@@ -1,5 +1,24 @@
-"""Addresses."""
+"""Addresses of what is needed, stocked and ordered."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from kits.api import fits, kits, parts, suppliers
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("parts", parts.PartsView.as_view()),
+    path("parts/<uuid:part>", parts.PartView.as_view()),
+    path("supersessions", parts.SupersessionsView.as_view()),
+    path("supersessions/<uuid:supersession>", parts.SupersessionView.as_view()),
+    path("suppliers", suppliers.SuppliersView.as_view()),
+    path("suppliers/<uuid:supplier>", suppliers.SupplierView.as_view()),
+    path("supplier-terms", suppliers.SupplierTermsListView.as_view()),
+    path("supplier-terms/<uuid:terms>", suppliers.SupplierTermsView.as_view()),
+    path("kits", kits.KitsView.as_view()),
+    path("kits/<uuid:kit>", kits.KitView.as_view()),
+    path("kits/<uuid:kit>/lines", kits.KitLinesView.as_view()),
+    path("kits/<uuid:kit>/release", kits.ReleaseKitView.as_view()),
+    path("kits/<uuid:kit>/withdraw", kits.WithdrawKitView.as_view()),
+    path("coverage", kits.CoverageView.as_view()),
+    path("pumps/<uuid:pump>/fits", fits.PumpFitsView.as_view()),
+    path("", include("kits.api.stock_urls")),
+]

@@ -1,0 +1,262 @@
+"""Parts and their supersessions."""
+
+import uuid
+from typing import Any
+
+import django_filters
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from assets.calculations.part_specifications import known_categories
+from kits.models import Item, Supersession
+from kits.operations.parts import change_part, change_supersession, register_part, register_supersession
+from kits.queries.parts import parts, supersessions
+from services.api.filters import Filters, TextInFilter
+from services.api.rows import Body, Rows, read_body
+from services.api.schema import describe, page_of
+from services.api.versions import expected_version
+from services.api.views import ListView, answer_one
+from services.api.writes import Answer, answer_write, changed, created
+from services.identity.callers import Caller, caller_of
+
+TAG = "Catalogue"
+
+
+class PartRow(Rows):
+    id = serializers.UUIDField()
+    number = serializers.CharField()
+    name = serializers.CharField()
+    maker = serializers.UUIDField(source="part.maker_id", allow_null=True)
+    maker_name = serializers.CharField(source="part.maker.name", allow_null=True)
+    category = serializers.CharField(source="part.category")
+    specification = serializers.DictField(source="part.specification", help_text="Typed, after its category.")
+    elastomers = serializers.ListField(source="part.elastomers", child=serializers.CharField())
+    storage_group = serializers.CharField(
+        source="part.storage_group.code", allow_null=True, help_text="ISO 2230; none: it does not age."
+    )
+    unit = serializers.CharField()
+    cost = serializers.DecimalField(max_digits=14, decimal_places=4, allow_null=True)
+    currency = serializers.CharField()
+    criticality = serializers.CharField()
+    is_active = serializers.BooleanField()
+    external_ids = serializers.DictField(child=serializers.CharField())
+    version = serializers.IntegerField()
+
+
+class PartIn(Body):
+    id = serializers.UUIDField(required=False)
+    number = serializers.CharField(max_length=60)
+    name = serializers.CharField(max_length=200)
+    maker = serializers.UUIDField(required=False, allow_null=True)
+    category = serializers.ChoiceField(choices=known_categories())
+    specification = serializers.CharField(max_length=200, help_text="In the form of its category: 226 EPDM 70.")
+    unit = serializers.CharField(max_length=12, required=False)
+    cost = serializers.DecimalField(max_digits=14, decimal_places=4, required=False, min_value=0)
+    currency = serializers.RegexField("^[A-Z]{3}$", required=False, help_text="ISO 4217.")
+    criticality = serializers.ChoiceField(choices=["vital", "essential", "desirable"], required=False)
+    external_ids = serializers.DictField(child=serializers.CharField(max_length=120), required=False)
+
+
+class PartChange(Body):
+    name = serializers.CharField(max_length=200, required=False)
+    maker = serializers.UUIDField(required=False, allow_null=True)
+    category = serializers.ChoiceField(choices=known_categories(), required=False)
+    specification = serializers.CharField(max_length=200, required=False)
+    unit = serializers.CharField(max_length=12, required=False)
+    cost = serializers.DecimalField(max_digits=14, decimal_places=4, required=False, min_value=0, allow_null=True)
+    currency = serializers.RegexField("^[A-Z]{3}$", required=False)
+    criticality = serializers.ChoiceField(choices=["vital", "essential", "desirable"], required=False)
+    is_active = serializers.BooleanField(required=False)
+    external_ids = serializers.DictField(child=serializers.CharField(max_length=120), required=False)
+
+
+class PartFilters(Filters):
+    q = django_filters.CharFilter("name", "icontains", help_text="Part of the name.")
+    number = django_filters.CharFilter("number", "iexact", help_text="The number.")
+    number__in = TextInFilter("number", "in", help_text="Several numbers, separated by commas.")
+    category = django_filters.CharFilter("part__category", help_text="The category.")
+    is_active = django_filters.BooleanFilter(help_text="Only those still in use, or only the others.")
+    external_id = django_filters.CharFilter("external_ids__file", help_text="The id under which files know it.")
+
+    class Meta:
+        model = Item
+        fields: list[str] = []
+
+
+def _part(by: Caller, pk: Any) -> dict[str, Any] | None:
+    return PartRow.select(parts(by=by).filter(pk=pk)).first()
+
+
+def _with_ids(body: dict[str, Any]) -> dict[str, Any]:
+    if "maker" in body:
+        body["maker_id"] = body.pop("maker")
+    return body
+
+
+class PartsView(ListView):
+    rows = PartRow
+    filters = PartFilters
+    order = ("number", "id")
+
+    def rows_for(self, request: Request) -> Any:
+        return parts(by=caller_of(request))
+
+    @describe(summary="List parts", tag=TAG, responses=page_of(PartRow), filters=PartFilters, operation_id="parts_list")
+    def get(self, request: Request, **kwargs: Any) -> Response:
+        return super().get(request, **kwargs)
+
+    @describe(
+        summary="Add a part",
+        tag=TAG,
+        request=PartIn,
+        responses=PartRow,
+        status=201,
+        request_example={
+            "number": "OR-226-E",
+            "name": "Casing O-ring",
+            "category": "o-ring",
+            "specification": "226 EPDM 70",
+            "cost": "4.20",
+            "currency": "EUR",
+        },
+    )
+    def post(self, request: Request) -> Response:
+        body = _with_ids(read_body(request, PartIn))
+
+        def perform() -> Answer:
+            made = register_part(by=caller_of(request), part_id=body.pop("id", None), **body)
+            return created(_part(caller_of(request), made.pk) or {}, f"/api/v1/parts/{made.pk}")
+
+        return answer_write(request, perform, key_required=True)
+
+
+class PartView(APIView):
+    @describe(summary="One part", tag=TAG, responses=PartRow, operation_id="parts_read")
+    def get(self, request: Request, part: uuid.UUID) -> Response:
+        return answer_one(request, _part(caller_of(request), part), "The part")
+
+    @describe(
+        summary="Change a part",
+        tag=TAG,
+        request=PartChange,
+        responses=PartRow,
+        if_match=True,
+        request_example={"cost": "4.60", "currency": "EUR"},
+    )
+    def patch(self, request: Request, part: uuid.UUID) -> Response:
+        version, body = expected_version(request), _with_ids(read_body(request, PartChange, partial=True))
+
+        def perform() -> Answer:
+            change_part(by=caller_of(request), part_id=part, expected_version=version, **body)
+            return changed(_part(caller_of(request), part) or {})
+
+        return answer_write(request, perform)
+
+
+class SupersessionRow(Rows):
+    id = serializers.UUIDField()
+    old = serializers.UUIDField()
+    old_number = serializers.CharField(source="old.item.number")
+    new = serializers.UUIDField()
+    new_number = serializers.CharField(source="new.item.number")
+    from_date = serializers.DateField()
+    both_ways = serializers.BooleanField(help_text="The old may also stand for the new.")
+    version = serializers.IntegerField()
+
+
+class SupersessionIn(Body):
+    id = serializers.UUIDField(required=False)
+    old = serializers.UUIDField()
+    new = serializers.UUIDField()
+    from_date = serializers.DateField()
+    both_ways = serializers.BooleanField(required=False)
+
+
+class SupersessionChange(Body):
+    from_date = serializers.DateField(required=False)
+    both_ways = serializers.BooleanField(required=False)
+
+
+class SupersessionFilters(Filters):
+    old = django_filters.UUIDFilter("old_id", help_text="The part replaced.")
+    new = django_filters.UUIDFilter("new_id", help_text="The part that replaces it.")
+
+    class Meta:
+        model = Supersession
+        fields: list[str] = []
+
+
+def _supersession(by: Caller, pk: Any) -> dict[str, Any] | None:
+    return SupersessionRow.select(supersessions(by=by).filter(pk=pk)).first()
+
+
+class SupersessionsView(ListView):
+    rows = SupersessionRow
+    filters = SupersessionFilters
+    order = ("from_date", "id")
+
+    def rows_for(self, request: Request) -> Any:
+        return supersessions(by=caller_of(request))
+
+    @describe(
+        summary="List supersessions",
+        tag=TAG,
+        responses=page_of(SupersessionRow),
+        filters=SupersessionFilters,
+        operation_id="supersessions_list",
+    )
+    def get(self, request: Request, **kwargs: Any) -> Response:
+        return super().get(request, **kwargs)
+
+    @describe(
+        summary="Say that one part replaces another",
+        tag=TAG,
+        request=SupersessionIn,
+        responses=SupersessionRow,
+        status=201,
+        request_example={
+            "old": "0199a0c4-0000-7000-8000-000000000006",
+            "new": "0199a0c4-0000-7000-8000-000000000007",
+            "from_date": "2026-01-01",
+        },
+    )
+    def post(self, request: Request) -> Response:
+        body = read_body(request, SupersessionIn)
+
+        def perform() -> Answer:
+            made = register_supersession(
+                by=caller_of(request),
+                old_id=body["old"],
+                new_id=body["new"],
+                from_date=body["from_date"],
+                both_ways=body.get("both_ways", False),
+                supersession_id=body.get("id"),
+            )
+            return created(_supersession(caller_of(request), made.pk) or {}, f"/api/v1/supersessions/{made.pk}")
+
+        return answer_write(request, perform, key_required=True)
+
+
+class SupersessionView(APIView):
+    @describe(summary="One supersession", tag=TAG, responses=SupersessionRow, operation_id="supersessions_read")
+    def get(self, request: Request, supersession: uuid.UUID) -> Response:
+        return answer_one(request, _supersession(caller_of(request), supersession), "The supersession")
+
+    @describe(
+        summary="Change the date or direction of a supersession",
+        tag=TAG,
+        request=SupersessionChange,
+        responses=SupersessionRow,
+        if_match=True,
+        request_example={"both_ways": True},
+    )
+    def patch(self, request: Request, supersession: uuid.UUID) -> Response:
+        version, body = expected_version(request), read_body(request, SupersessionChange, partial=True)
+
+        def perform() -> Answer:
+            change_supersession(by=caller_of(request), supersession_id=supersession, expected_version=version, **body)
+            return changed(_supersession(caller_of(request), supersession) or {})
+
+        return answer_write(request, perform)

@@ -28,7 +28,7 @@ class KitReleased(Refusal):
 
 
 class KitIncomplete(Refusal):
-    """The kit cannot be released as it is: it has no lines, or lines that contradict its scope. The errors name them."""
+    """The kit cannot be released as it is: it has no lines, or lines outside its scope. The errors name them."""
 
     code = "kit-incomplete"
     title = "The kit cannot be released yet"

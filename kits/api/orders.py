@@ -204,7 +204,7 @@ def _act(request: Request, order: uuid.UUID, do: Callable[[int], Any], *, key_re
 class SendOrderView(APIView):
     @describe(
         summary="Mark an order as sent", tag=TAG, request=SendIn, responses=OrderRow, if_match=True,
-        description="It was handed to the supplier, or the ERP acknowledged it.", request_example={"erp_number": "4711"},
+        description="It was handed to the supplier, or the ERP took it.", request_example={"erp_number": "4711"},
     )  # fmt: skip
     def post(self, request: Request, order: uuid.UUID) -> Response:
         body = read_body(request, SendIn)

@@ -4,12 +4,12 @@ import uuid
 from typing import Any
 
 import django_filters
-from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from kits.api.fits import day_of
 from kits.models import Balance
 from kits.queries.availability import availability
 from kits.queries.stock import balances
@@ -106,10 +106,7 @@ class StockAvailabilityView(APIView):
     )
     def get(self, request: Request) -> Response:
         check_parameters(request, ["item", "on"])
-        on = (
-            serializers.DateField().run_validation(request.query_params["on"]) if "on" in request.query_params else None
-        )
-        day = on or timezone.now().date()
+        day = day_of(request)
         found = availability(caller_of(request), item_ids=_ids(request.query_params.get("item", "")), on=day)
         return Response({"on": day, "results": found}, headers={"Cache-Control": "private, no-cache"})
 

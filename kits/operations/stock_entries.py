@@ -1,4 +1,4 @@
-"""What the store records by hand: receipts without an order, issues, losses, moves between bins, looks at quarantine."""
+"""What the store records by hand: receipts without an order, issues, losses, moves between bins, quarantine."""
 
 import datetime
 import uuid

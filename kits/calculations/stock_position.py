@@ -1,0 +1,70 @@
+"""The inventory position: what counts when it is asked whether to order.
+
+On hand and usable, less what will be out of date before it is used, plus what is on order, less what jobs claim.
+"""
+
+import datetime
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True)
+class StockPosition:
+    """Each figure of the position, and their sum."""
+
+    usable: Decimal
+    dying: Decimal
+    on_order: Decimal
+    held_for_jobs: Decimal
+    claimed: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        """The inventory position."""
+        return self.usable - self.dying + self.on_order - self.held_for_jobs - self.claimed
+
+
+def stock_position(
+    *,
+    usable: Decimal,
+    held_for_jobs: Decimal,
+    lots: Iterable[tuple[datetime.date | None, Decimal]],
+    claims: Iterable[tuple[datetime.date, Decimal]],
+    on_order: Iterable[tuple[datetime.date, Decimal]],
+    horizon: datetime.date,
+) -> StockPosition:
+    """The position over the days until ``horizon``: lead time and review period.
+
+    ``usable`` is on hand in date today; ``lots`` what is free of it by last day; ``claims`` of jobs without lots, by
+    day of need; ``on_order`` by expected day. A claim beyond the horizon does not count yet. A claim served by a lot
+    that dies in between takes it before it dies.
+    """
+    due = sorted((day, quantity) for day, quantity in claims if day <= horizon)
+    return StockPosition(
+        usable=usable,
+        dying=_dying(lots, due, horizon),
+        on_order=sum((quantity for day, quantity in on_order if day <= horizon), ZERO),
+        held_for_jobs=held_for_jobs,
+        claimed=sum((quantity for _, quantity in due), ZERO),
+    )
+
+
+def _dying(
+    lots: Iterable[tuple[datetime.date | None, Decimal]],
+    due: list[tuple[datetime.date, Decimal]],
+    horizon: datetime.date,
+) -> Decimal:
+    left = [[until, free] for until, free in sorted(lots, key=lambda one: one[0] or datetime.date.max)]
+    for day, quantity in due:
+        for one in left:
+            until, free = one
+            if quantity <= 0:
+                break
+            if until is None or until >= day:
+                taken = min(free, quantity)
+                one[1] = free - taken
+                quantity -= taken
+    return sum((free for until, free in left if until is not None and until < horizon), ZERO)

@@ -24,28 +24,37 @@ PRIOR_MONTHS_OF_VARIANCE = 8
 
 @dataclass(frozen=True)
 class Forecast:
-    """Mean and variance of a month's demand. ``events`` and ``months`` are what the rate was learned from."""
+    """Mean and variance of a month's demand, and the variance of the mean itself, since it is only estimated.
+
+    ``events`` and ``months`` are what it was learned from.
+    """
 
     method: Method
     mean: float
     variance: float
+    variance_of_mean: float
     events: float
     months: int
 
 
 def forecast(amounts: Sequence[float]) -> Forecast:
-    """The forecast for the month after the last. Raises `ValueError` for a figure that is none."""
+    """The forecast for the month after the last. Raises `ValueError` for a figure that is none.
+
+    The variance of a smoothed mean is ``s2 a / (2 - a)``; that of a gamma-Poisson rate is ``mean / months``, which
+    makes the demand of a lead time exactly negative binomial.
+    """
     series = np.asarray(amounts, dtype=np.float64)
     if not np.isfinite(series).all():
         raise ValueError("a month's demand is not a number")
     hits = int((series > 0).sum())
     if hits >= FEWEST_FOR_SMOOTHING:
         mean = tsb(series)
-        return Forecast("tsb", mean, mean * variance_to_mean(series), float(series.sum()), len(series))
+        variance = mean * variance_to_mean(series)
+        return Forecast("tsb", mean, variance, variance * ALPHA / (2 - ALPHA), float(series.sum()), len(series))
     events = max(float(series.sum()), 0.0)
     months = max(len(series), 1)
     mean = (PRIOR_EVENTS + events) / months
-    return Forecast("gamma-poisson", mean, mean + mean / months, events, months)
+    return Forecast("gamma-poisson", mean, mean, mean / months, events, months)
 
 
 def tsb(series: Sequence[float] | np.ndarray, alpha: float = ALPHA, beta: float = BETA) -> float:

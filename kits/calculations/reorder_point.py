@@ -6,7 +6,6 @@ Silver, Pyke, Thomas, Inventory and Production Management, 4th ed., ch. 7 (both 
 tests.
 """
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -52,15 +51,22 @@ class ReorderPoint:
 
 
 def lead_time_demand(
-    *, monthly_mean: float, monthly_variance: float, lead_time_days: float, lead_time_sd_days: float, review_days: float
+    *,
+    monthly_mean: float,
+    monthly_variance: float,
+    variance_of_mean: float,
+    lead_time_days: float,
+    lead_time_sd_days: float,
+    review_days: float,
 ) -> LeadTimeDemand:
-    """Mean and variance of demand over lead time and review period: ``m L`` and ``s2 L + m2 sL2`` with daily figures.
+    """Demand over lead time and review period: mean ``m L``, variance ``s2 L + m2 sL2 + vm L2``.
 
-    A month has 30.4375 days.
+    ``vm`` is the variance of the estimated mean: an error of it acts over the whole period. A month has 30.4375 days.
     """
-    days = lead_time_days + review_days
-    daily_mean, daily_variance = monthly_mean / DAYS_OF_MONTH, monthly_variance / DAYS_OF_MONTH
-    return LeadTimeDemand(daily_mean * days, daily_variance * days + daily_mean**2 * lead_time_sd_days**2)
+    months = (lead_time_days + review_days) / DAYS_OF_MONTH
+    spread = lead_time_sd_days / DAYS_OF_MONTH
+    variance = monthly_variance * months + monthly_mean**2 * spread**2 + variance_of_mean * months**2
+    return LeadTimeDemand(monthly_mean * months, variance)
 
 
 def expected_shortage(demand: LeadTimeDemand, level: int) -> float:
@@ -94,8 +100,3 @@ def reorder_point(demand: LeadTimeDemand, *, target: float, quantity: int) -> Re
         if level > HIGHEST:
             raise ValueError("no stock that could be kept reaches the target")
     return ReorderPoint(level, fill_rate(demand, level, quantity), demand)
-
-
-def whole(value: float) -> int:
-    """The next whole number at or above a figure, forgiving the last digits of a float."""
-    return math.ceil(value - 1e-9)

@@ -80,7 +80,7 @@ class PumpChange(Body):
 class PumpFilters(Filters):
     q = django_filters.CharFilter("tag", "icontains", help_text="Part of the tag.")
     tag = django_filters.CharFilter(help_text="The tag.")
-    tag__in = TextInFilter("tag", "in", help_text="Several tags, separated by commas.")
+    tag__in = TextInFilter("tag", help_text="Several tags, separated by commas.")
     site = django_filters.UUIDFilter("site_id", help_text="The site's id.")
     site_code = django_filters.CharFilter("site__code", help_text="The site's code.")
     pump_model = django_filters.UUIDFilter("pump_model_id", help_text="The model's id.")

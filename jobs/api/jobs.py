@@ -136,7 +136,7 @@ class JobFilters(Filters):
     kit = django_filters.UUIDFilter("kit_id", help_text="The kit's id.")
     number = django_filters.CharFilter(help_text="The job's number.")
     state = django_filters.CharFilter(help_text="One state.")
-    state__in = TextInFilter("state", "in", help_text="Several states, separated by commas.")
+    state__in = TextInFilter("state", help_text="Several states, separated by commas.")
     assignee = django_filters.UUIDFilter("assignee_id", help_text="Who does it.")
     planned_start__gte = django_filters.DateFilter("planned_start", "gte", help_text="Starts on or after.")
     planned_start__lte = django_filters.DateFilter("planned_start", "lte", help_text="Starts on or before.")

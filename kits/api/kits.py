@@ -105,7 +105,7 @@ class NothingIn(Body):
 class KitFilters(Filters):
     q = django_filters.CharFilter("name", "icontains", help_text="Part of the name.")
     number = django_filters.CharFilter("number", "iexact", help_text="The number.")
-    number__in = TextInFilter("number", "in", help_text="Several numbers, separated by commas.")
+    number__in = TextInFilter("number", help_text="Several numbers, separated by commas.")
     revision = django_filters.CharFilter(help_text="The revision.")
     scope = django_filters.CharFilter("kit__scope__code", help_text="A scope's code.")
     state = django_filters.CharFilter("kit__state", help_text="draft, released or withdrawn.")

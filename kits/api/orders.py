@@ -68,7 +68,7 @@ class OrderFilters(Filters):
     supplier = django_filters.UUIDFilter("supplier_id", help_text="The supplier's id.")
     number = django_filters.CharFilter(help_text="The order's number.")
     state = django_filters.CharFilter(help_text="One state.")
-    state__in = TextInFilter("state", "in", help_text="Several states, separated by commas.")
+    state__in = TextInFilter("state", help_text="Several states, separated by commas.")
 
     class Meta:
         model = Order

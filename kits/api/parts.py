@@ -75,7 +75,7 @@ class PartChange(Body):
 class PartFilters(Filters):
     q = django_filters.CharFilter("name", "icontains", help_text="Part of the name.")
     number = django_filters.CharFilter("number", "iexact", help_text="The number.")
-    number__in = TextInFilter("number", "in", help_text="Several numbers, separated by commas.")
+    number__in = TextInFilter("number", help_text="Several numbers, separated by commas.")
     category = django_filters.CharFilter("part__category", help_text="The category.")
     is_active = django_filters.BooleanFilter(help_text="Only those still in use, or only the others.")
     external_id = django_filters.CharFilter("external_ids__file", help_text="The id under which files know it.")

@@ -57,7 +57,7 @@ class ProposalFilters(Filters):
     site = django_filters.UUIDFilter("site_id", help_text="The site's id.")
     item = django_filters.UUIDFilter("item_id", help_text="The item's id.")
     state = django_filters.CharFilter(help_text="One state.")
-    state__in = TextInFilter("state", "in", help_text="Several states, separated by commas.")
+    state__in = TextInFilter("state", help_text="Several states, separated by commas.")
 
     class Meta:
         model = Proposal

@@ -45,7 +45,7 @@ class ReservationFilters(Filters):
     job = django_filters.UUIDFilter("job_id", help_text="The job's id.")
     job_number = django_filters.CharFilter(help_text="The job's number.")
     state = django_filters.CharFilter(help_text="One state.")
-    state__in = TextInFilter("state", "in", help_text="Several states, separated by commas.")
+    state__in = TextInFilter("state", help_text="Several states, separated by commas.")
     need_date__lte = django_filters.DateFilter("need_date", "lte", help_text="Needed on or before.")
 
     class Meta:

@@ -55,7 +55,7 @@ class MovementFilters(Filters):
     item_number = django_filters.CharFilter("item__number", "iexact", help_text="The item's number.")
     lot_number = django_filters.CharFilter("lot__number", help_text="The lot's number.")
     kind = django_filters.CharFilter(help_text="One kind of movement.")
-    kind__in = TextInFilter("kind", "in", help_text="Several kinds, separated by commas.")
+    kind__in = TextInFilter("kind", help_text="Several kinds, separated by commas.")
     job_number = django_filters.CharFilter(help_text="The job it was for.")
     occurred_at__gte = django_filters.IsoDateTimeFilter("occurred_at", "gte", help_text="From this moment on.")
     occurred_at__lt = django_filters.IsoDateTimeFilter("occurred_at", "lt", help_text="Before this moment.")

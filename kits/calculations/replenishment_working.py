@@ -180,21 +180,29 @@ def words_of(plan: ReplenishmentPlan) -> list[str]:
     inputs, position, demand = plan.inputs, plan.position, plan.point.demand
     used = sum(plan.history.amounts, Decimal(0))
     sentences = [
-        f"{_plain(used)} were used in the last {len(plan.history.amounts)} whole months, in "
-        f"{plan.history.months_with_demand} of them; expected {plan.forecast.mean:.2f} a month "
-        f"({_METHODS[plan.forecast.method]}).",
-        f"From order to shelf it takes {_plain(inputs.lead_time_days)} days, give or take "
-        f"{_plain(inputs.lead_time_sd_days)}; about {demand.mean:.2f} will be needed meanwhile.",
-        f"To meet {float(inputs.fill_rate):.0%} of needs from the shelf, more is ordered when the position is "
-        f"{plan.point.level} or below.",
+        (
+            f"{_plain(used)} were used in the last {len(plan.history.amounts)} whole months, in "
+            f"{plan.history.months_with_demand} of them; expected {plan.forecast.mean:.2f} a month "
+            f"({_METHODS[plan.forecast.method]})."
+        ),
+        (
+            f"From order to shelf it takes {_plain(inputs.lead_time_days)} days, give or take "
+            f"{_plain(inputs.lead_time_sd_days)}; about {demand.mean:.2f} will be needed meanwhile."
+        ),
+        (
+            f"To meet {float(inputs.fill_rate):.0%} of needs from the shelf, more is ordered when the position is "
+            f"{plan.point.level} or below."
+        ),
         f"The position is {_plain(position.total)}: {_plain(position.usable)} usable"
         + (f", less {_plain(position.dying)} that will be out of date" if position.dying else "")
         + (f", plus {_plain(position.on_order)} on order" if position.on_order else "")
         + (f", less {_plain(position.held_for_jobs)} reserved" if position.held_for_jobs else "")
         + (f", less {_plain(position.claimed)} asked for by jobs" if position.claimed else "")
         + ".",
-        f"{plan.quantity} lifts it above that; the supplier takes at least {_plain(inputs.minimum)}, in steps of "
-        f"{_plain(inputs.multiple)}.",
+        (
+            f"{plan.quantity} lifts it above that; the supplier takes at least {_plain(inputs.minimum)}, in steps of "
+            f"{_plain(inputs.multiple)}."
+        ),
     ]
     if plan.usual.minimum_exceeds_cap:
         sentences.append("The supplier's minimum is more than will be used before it is out of date: please judge.")

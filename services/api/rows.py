@@ -1,9 +1,10 @@
 """The shape of answers: a serializer that names columns, so rows go from the database to JSON unhandled."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, ClassVar
 
 from django.db.models import F, QuerySet
+from django.db.models.query import ValuesIterable
 from rest_framework import serializers
 from rest_framework.request import Request
 
@@ -38,9 +39,30 @@ class Rows(serializers.Serializer[Any]):
 
     @classmethod
     def select(cls, queryset: QuerySet[Any, Any], only: Iterable[str] | None = None) -> QuerySet[Any, dict[str, Any]]:
-        """The queryset as dictionaries of exactly these columns."""
+        """The queryset as dictionaries of exactly these columns.
+
+        A name of an answer may be that of a model field with another meaning (``by`` for the person's name): Django
+        does not select under such a name, so it is selected under another one and renamed row by row.
+        """
         plain, renamed = cls.columns(only)
-        return queryset.values(*plain, **renamed)
+        taken = {one.name for one in queryset.model._meta.get_fields()}
+        aliases = {name: f"row_{name}" if name in taken else name for name in renamed}
+        rows = queryset.values(*plain, **{aliases[name]: path for name, path in renamed.items()})
+        names = {alias: name for name, alias in aliases.items() if alias != name}
+        if names:
+            rows._iterable_class = type("RenamedRows", (RenamedRows,), {"names": names})
+        return rows
+
+
+class RenamedRows(ValuesIterable):
+    """Dictionaries of which some keys are renamed."""
+
+    names: ClassVar[Mapping[str, str]] = {}
+
+    def __iter__(self) -> Iterator[dict[str, Any]]:
+        names = self.names
+        for row in super().__iter__():
+            yield {names.get(key, key): value for key, value in row.items()}
 
 
 class Body(serializers.Serializer[Any]):

@@ -2,13 +2,12 @@
 
 from typing import Any
 
-from django.contrib.auth.backends import BaseBackend
 from django.http import HttpRequest
 
 from services.identity.models import Principal
 
 
-class PasswordBackend(BaseBackend):
+class PasswordBackend:
     """The same work and the same answer whether the login exists or not."""
 
     def authenticate(

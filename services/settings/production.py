@@ -19,6 +19,7 @@ SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True
 SESSION_COOKIE_NAME = "__Host-session"
 CSRF_COOKIE_NAME = "__Host-csrf"
+STATIC_ROOT = BASE_DIR / "build" / "static"  # noqa: F405
 WHITENOISE_USE_FINDERS = False
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

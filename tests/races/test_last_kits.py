@@ -20,24 +20,25 @@ KITS = 5
 
 
 @pytest.fixture
-def last_kits():
+def last_kits(transactional_db):
     cast, shelves = gather_cast(), fill_catalogue()
     put_on_shelf(cast.by("stores"), cast.north, shelves.kit, KITS)
-    claims = []
-    for _ in range(CONNECTIONS):
-        job_id, number = some_job()
-        claims.append(
-            reservations.plan(
-                by=cast.by("planner"),
-                job_id=job_id,
-                job_number=number,
-                site_id=cast.north.pk,
-                item_id=shelves.kit.pk,
-                quantity=Decimal(1),
-                need_date=timezone.now().date(),
-            ).pk
+    return cast, [_plan(cast, shelves) for _ in range(CONNECTIONS)]
+
+
+def _plan(cast, shelves):
+    job_id, number = some_job()
+    with transaction.atomic():
+        made = reservations.plan(
+            by=cast.by("planner"),
+            job_id=job_id,
+            job_number=number,
+            site_id=cast.north.pk,
+            item_id=shelves.kit.pk,
+            quantity=Decimal(1),
+            need_date=timezone.now().date(),
         )
-    return cast, claims
+    return made.pk
 
 
 def all_at_once(cast, claims, do):

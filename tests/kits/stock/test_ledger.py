@@ -70,6 +70,7 @@ def test_verify_ledger_reports_a_balance_that_was_tampered_with(cast, shelves):
 def test_a_movement_is_never_changed_or_removed(cast, shelves, sql):
     put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 3)
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
         cursor.execute(sql)
 
 
@@ -141,16 +142,16 @@ def test_a_kit_ages_with_its_earliest_part(cast, shelves):
 
 def test_zero_and_negative_quantities_are_refused_with_the_field(cast, shelves):
     for quantity in ("0", "-1"):
-        with pytest.raises(InvalidValue) as refused:
+        with pytest.raises(InvalidValue) as refused, transaction.atomic():
             record_entry(by=cast.by("stores"), entry=entry(cast, shelves, quantity=quantity))
         assert refused.value.problems[0].pointer == "#/quantity"
 
 
 def test_only_stores_may_touch_the_shelf_and_strangers_know_of_nothing(cast, shelves):
     put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 1)
-    with pytest.raises(NotAllowed):
+    with pytest.raises(NotAllowed), transaction.atomic():
         record_entry(by=cast.by("fitter"), entry=entry(cast, shelves))
-    with pytest.raises(NotThere):
+    with pytest.raises(NotThere), transaction.atomic():
         record_entry(by=cast.by("stranger"), entry=entry(cast, shelves))
     assert Movement.objects.count() == 1
 
@@ -169,7 +170,7 @@ def test_the_api_records_lists_and_reverses(cast, shelves):
     assert first.json() == again.json()
     assert again.headers["Idempotency-Replayed"] == "true"
     listed = client.get("/api/v1/stock-movements?kind=scrap").json()["results"]
-    assert [one["quantity"] for one in listed] == ["-1.000"]
+    assert [one["quantity"] for one in listed] == ["-1"]
     undone = client.post(
         f"/api/v1/stock-movements/{listed[0]['id']}/reverse",
         {"reason": "the bag was whole"},
@@ -178,5 +179,5 @@ def test_the_api_records_lists_and_reverses(cast, shelves):
     )
     assert undone.status_code == 201, undone.content
     balances = client.get(f"/api/v1/stock-balances?site={cast.north.pk}").json()["results"]
-    assert [(one["item_number"], one["on_hand"]) for one in balances] == [("K-100", "3.000")]
+    assert [(one["item_number"], one["on_hand"]) for one in balances] == [("K-100", "3")]
     assert cast.client("stranger").get("/api/v1/stock-balances").json()["results"] == []

@@ -1,0 +1,140 @@
+"""One migrated template database a run, with the trade's tables in it; each process works on a clone of its own.
+
+Tests that need real transactions get a fresh clone afterwards: ledgers refuse to be emptied, and a clone is quicker
+than emptying the other tables.
+"""
+
+import hashlib
+import io
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import psycopg
+import pytest
+from django.conf import settings
+from django.core.management import call_command
+from django.db import connection, connections
+from django.test import TransactionTestCase
+from psycopg import sql
+
+ROOT = Path(__file__).parents[1]
+LOCK = 731_902
+
+
+def _fingerprint() -> str:
+    """Of everything a template is made from: another one is made when it changes."""
+    digest = hashlib.sha256()
+    patterns = ("*/migrations/*.py", "services/*/migrations/*.py", "*/trade_tables/*.csv")
+    for path in sorted(one for pattern in patterns for one in ROOT.glob(pattern)):
+        digest.update(path.as_posix().encode() + path.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+class Clones:
+    """Databases of this process, made from the template."""
+
+    def __init__(self, worker: str) -> None:
+        self.server = dict(connections["default"].settings_dict)
+        self.template = f"backpull_template_{_fingerprint()}"
+        self.name = f"backpull_test_{worker}_{os.getpid()}"
+
+    def admin(self) -> psycopg.Connection:
+        """A connection beside the databases of tests."""
+        return psycopg.connect(
+            host=self.server["HOST"] or None,
+            port=self.server["PORT"] or None,
+            user=self.server["USER"] or None,
+            password=self.server["PASSWORD"] or None,
+            dbname=self.server["NAME"],
+            autocommit=True,
+        )
+
+    def make_template(self) -> None:
+        """Migrate once, whichever process comes first; the others wait."""
+        with self.admin() as admin:
+            admin.execute("SELECT pg_advisory_lock(%s)", [LOCK])
+            known = admin.execute("SELECT 1 FROM pg_database WHERE datname = %s AND datistemplate", [self.template])
+            if known.fetchone():
+                return
+            name = sql.Identifier(self.template)
+            admin.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(name))
+            admin.execute(sql.SQL("CREATE DATABASE {} TEMPLATE template0 ENCODING 'UTF8'").format(name))
+            self.work_on(self.template)
+            call_command("migrate", verbosity=0, interactive=False)
+            call_command("load_trade_tables", stdout=io.StringIO())
+            connections.close_all()
+            admin.execute(sql.SQL("ALTER DATABASE {} IS_TEMPLATE true").format(name))
+
+    def work_on(self, name: str) -> None:
+        """Point Django at a database."""
+        connections.close_all()
+        settings.DATABASES["default"]["NAME"] = name
+        connections["default"].settings_dict["NAME"] = name
+
+    def renew(self) -> None:
+        """A fresh clone under the same name."""
+        connections.close_all()
+        with self.admin() as admin:
+            admin.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(sql.Identifier(self.name)))
+            admin.execute(
+                sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(
+                    sql.Identifier(self.name), sql.Identifier(self.template)
+                )
+            )
+        self.work_on(self.name)
+
+    def drop(self) -> None:
+        """Leave nothing behind."""
+        connections.close_all()
+        with self.admin() as admin:
+            admin.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(sql.Identifier(self.name)))
+        self.work_on(str(self.server["NAME"]))
+
+
+@pytest.fixture(scope="session")
+def clones(worker_id: str, django_db_blocker: pytest.FixtureRequest) -> Iterator[Clones]:
+    made = Clones(worker_id)
+    with django_db_blocker.unblock():
+        made.make_template()
+        made.renew()
+    yield made
+    with django_db_blocker.unblock():
+        made.drop()
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(clones: Clones) -> Iterator[None]:
+    """In place of pytest-django's own: the clone is there."""
+
+    def renew_instead_of_emptying(case: TransactionTestCase) -> None:
+        clones.renew()
+
+    kept = TransactionTestCase._fixture_teardown
+    TransactionTestCase._fixture_teardown = renew_instead_of_emptying
+    yield
+    TransactionTestCase._fixture_teardown = kept
+
+
+@pytest.fixture(scope="session")
+def worker_id(request: pytest.FixtureRequest) -> str:
+    """The xdist worker's name; *main* where there are no workers."""
+    return getattr(request.config, "workerinput", {}).get("workerid", "main")
+
+
+@pytest.fixture
+def application_role_connection(transactional_db: None) -> Iterator[psycopg.Connection]:
+    """A connection as the application's role has it in production."""
+    call_command("grant_application_role", verbosity=0)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT current_database()")
+        name = cursor.fetchone()[0]
+    server = connections["default"].settings_dict
+    with psycopg.connect(
+        host=server["HOST"] or None,
+        port=server["PORT"] or None,
+        user=settings.APPLICATION_ROLE,
+        dbname=name,
+        autocommit=True,
+    ) as opened:
+        yield opened

@@ -1,5 +1,7 @@
-"""Addresses."""
+"""Address of the change feed."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from services.feed import api
+
+urlpatterns: list[URLPattern | URLResolver] = [path("changes", api.ChangesView.as_view())]

@@ -1,5 +1,11 @@
-"""Addresses."""
+"""Addresses of background work."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from services.work import api
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("background-runs", api.BackgroundRunsView.as_view()),
+    path("background-runs/<uuid:run>", api.BackgroundRunView.as_view()),
+    path("background-runs/<uuid:run>/cancel", api.CancelRunView.as_view()),
+]

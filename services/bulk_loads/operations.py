@@ -1,0 +1,173 @@
+"""Taking a file in, and loading it: recorded as background work, reported row by row."""
+
+import uuid
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from django.db import DatabaseError, transaction
+
+from services.api.loading import LoadKind, LoadRow, RowOutcome, known_loads
+from services.api.problems import near, refusal_of
+from services.api.refusals import Kind, Malformed, Refusal
+from services.bulk_loads.models import BulkLoad, BulkLoadRow
+from services.bulk_loads.reading import MEDIA_TYPES, ReadRow, read_file
+from services.identity.callers import Caller
+from services.work.claiming import report_progress
+from services.work.models import BackgroundRun
+from services.work.recording import record_run
+
+LARGEST = 10 * 1024 * 1024
+BATCH = 2000
+TASK = "services.bulk_loads.tasks.run_bulk_load"
+
+
+class FileTooLarge(Refusal):
+    """The file is larger than 10 MB. Cut it into several; rows that are there already are left alone."""
+
+    kind = Kind.INVALID
+    code = "file-too-large"
+    title = "The file is too large"
+
+
+class FileTypeUnsupported(Refusal):
+    """Files come as CSV, NDJSON, JSON or YAML, named in Content-Type."""
+
+    kind = Kind.UNSUPPORTED
+    code = "file-type-unsupported"
+    title = "The file's media type is not taken"
+
+
+def load_kind(name: str) -> LoadKind:
+    """A kind of file by its name. Raises `Malformed` naming the known ones."""
+    kinds = known_loads()
+    if name not in kinds:
+        raise Malformed(
+            f"kind={name[:40]!r} is no kind of file.{near(name, kinds)}",
+            remedy=f"Known: {', '.join(sorted(kinds))}.",
+            pointer="?kind",
+        )
+    return kinds[name]
+
+
+@transaction.atomic(savepoint=False)
+def take_file(
+    *,
+    by: Caller,
+    kind: str,
+    content: bytes,
+    media_type: str,
+    name: str = "",
+    dry_run: bool = False,
+    whole_or_nothing: bool = False,
+) -> BulkLoad:
+    """Keep a file and record the work of loading it. The file is read once here, so that one that cannot be read at
+    all is refused at once. Raises `Malformed`, `FileUnreadable`, `FileTooLarge`, `FileTypeUnsupported`."""
+    chosen = load_kind(kind)
+    if media_type not in MEDIA_TYPES:
+        raise FileTypeUnsupported(
+            f"Content-Type {media_type[:40]!r} is not taken.", remedy=f"Send one of {', '.join(MEDIA_TYPES)}."
+        )
+    if len(content) > LARGEST:
+        raise FileTooLarge(
+            f"The file has {len(content)} bytes; {LARGEST} are taken.", remedy="Cut it into several files."
+        )
+    rows = read_file(chosen, content, media_type)
+    load_id = BulkLoad._meta.pk.get_default()
+    run = record_run(TASK, by=by, arguments={"bulk_load": str(load_id)}, total=len(rows))
+    return BulkLoad.objects.create(
+        id=load_id,
+        kind=kind,
+        name=name[:200],
+        media_type=media_type,
+        content=content,
+        whole_or_nothing=whole_or_nothing,
+        dry_run=dry_run,
+        run_id=run,
+    )
+
+
+class _Undone(Exception):
+    """Nothing of the load is to stay."""
+
+
+def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
+    """Load a kept file as the principal who handed it in, and report each row.
+
+    A dry run, or a whole-or-nothing load with a refused row, leaves nothing but the report. To be run by
+    `services.work.claiming.take_up`, in its transaction.
+    """
+    if by is None:
+        raise ValueError("a file is loaded for somebody")
+    load = BulkLoad.objects.select_for_update(no_key=True).get(pk=uuid.UUID(run.arguments["bulk_load"]))
+    kind = load_kind(load.kind)
+    rows = read_file(kind, bytes(load.content), load.media_type)
+    outcomes: list[RowOutcome] = []
+    try:
+        with transaction.atomic(savepoint=True):
+            for batch in _batches(rows):
+                outcomes.extend(_load(kind, by, batch))
+                report_progress(run, len(outcomes))
+            refused = any(one.outcome == "refused" for one in outcomes)
+            if load.dry_run or (load.whole_or_nothing and refused):
+                raise _Undone
+    except _Undone:
+        by.memo.clear()
+    BulkLoadRow.objects.filter(bulk_load=load).delete()
+    BulkLoadRow.objects.bulk_create([_row(load, one) for one in outcomes], batch_size=BATCH)
+    counts = _counts(outcomes)
+    BulkLoad.objects.filter(pk=load.pk).update(**{f"{name}_rows": count for name, count in counts.items()})
+    return {"bulk_load": str(load.pk), **counts}
+
+
+def _batches(rows: Sequence[ReadRow]) -> Iterator[Sequence[ReadRow]]:
+    for start in range(0, len(rows), BATCH):
+        yield rows[start : start + BATCH]
+
+
+def _load(kind: LoadKind, by: Caller, batch: Sequence[ReadRow]) -> list[RowOutcome]:
+    readable = [one for one in batch if not one.problems]
+    done = {one.number: one for one in _load_rows(kind, by, [one.row for one in readable])}
+    outcomes = []
+    for one in batch:
+        outcome = one.refused() if one.problems else done[one.row.number]
+        if not one.problems:
+            outcome.notes = [*one.notes, *outcome.notes]
+        outcomes.append(outcome)
+    return outcomes
+
+
+def _load_rows(kind: LoadKind, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
+    """All at once; where the database refuses something the loader did not foresee, row by row."""
+    if not rows:
+        return []
+    try:
+        with transaction.atomic(savepoint=True):
+            return kind.run(by=by, rows=rows)
+    except DatabaseError as error:
+        if len(rows) > 1:
+            return [outcome for row in rows for outcome in _load_rows(kind, by, [row])]
+        refusal = refusal_of(error)
+        if refusal is None:
+            raise
+        return [RowOutcome.refused(rows[0], "", "", refusal.detail, refusal.remedy)]
+
+
+def _row(load: BulkLoad, outcome: RowOutcome) -> BulkLoadRow:
+    return BulkLoadRow(
+        bulk_load=load,
+        row=outcome.number,
+        key=outcome.key[:200],
+        outcome=outcome.outcome,
+        notes=[{"column": one.column, "value": one.value, "detail": one.detail} for one in outcome.notes],
+        problems=[
+            {"column": one.column, "value": one.value, "detail": one.detail, "remedy": one.remedy}
+            for one in outcome.problems
+        ],
+    )
+
+
+def _counts(outcomes: Sequence[RowOutcome]) -> dict[str, int]:
+    counts = dict.fromkeys(("created", "changed", "unchanged", "refused"), 0)
+    for one in outcomes:
+        counts[one.outcome] += 1
+    return {**counts, "noted": sum(1 for one in outcomes if one.notes)}

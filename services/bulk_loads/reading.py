@@ -1,0 +1,271 @@
+"""Reading files into rows: CSV, NDJSON, a JSON array, or YAML documents; each cell read as its column's type.
+
+What can be mended without guessing is mended and noted (stray spaces, decimal commas); what cannot is a problem of its
+row. A file whose columns are not those of its kind is refused as a whole, before anything is loaded.
+"""
+
+import csv
+import datetime
+import io
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+import orjson
+import yaml
+
+from services.api.loading import Column, LoadKind, LoadRow, RowNote, RowOutcome, RowProblem
+from services.api.problems import near
+from services.api.refusals import FieldProblem, Kind, Refusal
+
+CSV, NDJSON, JSON, YAML = "text/csv", "application/x-ndjson", "application/json", "application/yaml"
+MEDIA_TYPES = (CSV, NDJSON, JSON, YAML)
+YES = {"yes", "y", "true", "1", "x"}
+NO = {"no", "n", "false", "0"}
+_NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
+_COMMA = re.compile(r"[+-]?\d+,\d+")
+
+
+class FileUnreadable(Refusal):
+    """The file cannot be read as what it says it is, or its columns are not those of its kind. Nothing was loaded."""
+
+    kind = Kind.INVALID
+    code = "file-unreadable"
+    title = "The file cannot be read"
+
+
+@dataclass
+class ReadRow:
+    """A row as read: its typed values, or the problems for which it is refused; notes on what was mended."""
+
+    row: LoadRow
+    notes: list[RowNote]
+    problems: list[RowProblem]
+
+    def refused(self) -> RowOutcome:
+        """The outcome of a row that could not be read."""
+        return RowOutcome(self.row.number, "", "refused", notes=self.notes, problems=self.problems)
+
+
+def read_file(kind: LoadKind, content: bytes, media_type: str) -> list[ReadRow]:
+    """Every row of a file. Raises `FileUnreadable`."""
+    if kind.accepts == "document":
+        return [ReadRow(LoadRow(number, one), [], []) for number, one in enumerate(_documents(content, media_type), 1)]
+    columns = {one.name: one for one in kind.columns}
+    return [_read_row(number, raw, columns) for number, raw in _raw_rows(kind, content, media_type)]
+
+
+def _text(content: bytes) -> str:
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise FileUnreadable(
+            f"The file is not UTF-8 (byte {error.start}).", remedy="Save it as UTF-8 and send it again."
+        ) from error
+    if "\x00" in text:
+        raise FileUnreadable("The file holds NUL characters.", remedy="Send plain text.")
+    return text
+
+
+def _documents(content: bytes, media_type: str) -> list[Mapping[str, Any]]:
+    text = _text(content)
+    try:
+        if media_type == YAML:
+            found = [one for one in yaml.safe_load_all(text) if one is not None]
+        else:
+            found = orjson.loads(text)
+            found = found if isinstance(found, list) else [found]
+    except (yaml.YAMLError, orjson.JSONDecodeError) as error:
+        raise FileUnreadable(f"It is no {media_type}: {_short(error)}.", remedy="Correct the place named.") from error
+    if not found or not all(isinstance(one, Mapping) for one in found):
+        raise FileUnreadable("The file holds no document of named fields.", remedy="Give one mapping a document.")
+    return found
+
+
+def _raw_rows(kind: LoadKind, content: bytes, media_type: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    text = _text(content)
+    if media_type == CSV:
+        yield from _csv_rows(kind, text)
+        return
+    if media_type == NDJSON:
+        rows: Iterable[Any] = (line for line in text.splitlines())
+        numbered = ((number, _json(line, number)) for number, line in enumerate(rows, 1) if line.strip())
+    elif media_type == JSON:
+        found = _json(text, 1)
+        if not isinstance(found, list):
+            raise FileUnreadable("The JSON is no array of rows.", remedy="Send [{…}, {…}].")
+        numbered = ((number, one) for number, one in enumerate(found, 1))
+    else:
+        raise FileUnreadable(f"Rows do not come as {media_type}.", remedy="Send CSV, NDJSON or a JSON array.")
+    for number, one in numbered:
+        if not isinstance(one, Mapping):
+            raise FileUnreadable(f"Row {number} is no object of named fields.", remedy="Name each field.")
+        if number == 1 or not set(one) <= {column.name for column in kind.columns}:
+            _check_columns(kind, list(one), whole=False)
+        yield number, one
+
+
+def _json(text: str, number: int) -> Any:
+    try:
+        return orjson.loads(text)
+    except orjson.JSONDecodeError as error:
+        raise FileUnreadable(f"Row {number} is no JSON: {_short(error)}.", remedy="Correct the row named.") from error
+
+
+def _csv_rows(kind: LoadKind, text: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    head = text.partition("\n")[0]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if head.count(";") > head.count(",") else ",")
+    try:
+        header = [name.strip() for name in next(reader, [])]
+        if not any(header):
+            raise FileUnreadable("The file is empty.", remedy="Begin with a row that names the columns.")
+        _check_columns(kind, header, whole=True)
+        for number, cells in enumerate(reader, 2):
+            if not any(cell.strip() for cell in cells):
+                continue
+            if len(cells) > len(header):
+                raise FileUnreadable(
+                    f"Row {number} has {len(cells)} cells, the header {len(header)}.",
+                    remedy="Quote cells that hold the separator.",
+                )
+            yield number, dict(zip(header, cells, strict=False))
+    except csv.Error as error:
+        raise FileUnreadable(f"It is no CSV: {_short(error)}.", remedy="Check the quoting.") from error
+
+
+def _check_columns(kind: LoadKind, names: list[str], *, whole: bool) -> None:
+    known = [one.name for one in kind.columns]
+    problems = [
+        FieldProblem(f"column {name}", "unknown-column", f"{name!r} is no column of {kind.name}.{near(name, known)}")
+        for name in names
+        if name not in known
+    ]
+    problems += [
+        FieldProblem(f"column {name}", "column-twice", f"{name!r} stands twice.")
+        for name in sorted({one for one in names if names.count(one) > 1})
+    ]
+    if whole:
+        problems += [
+            FieldProblem(f"column {one.name}", "column-missing", f"{one.name!r} is missing.")
+            for one in kind.columns
+            if one.required and one.name not in names
+        ]
+    if problems:
+        raise FileUnreadable(
+            " ".join(one.detail for one in problems),
+            remedy=f"The columns of {kind.name} are: {', '.join(known)}.",
+            problems=problems,
+        )
+
+
+def _read_row(number: int, raw: Mapping[str, Any], columns: Mapping[str, Column]) -> ReadRow:
+    values: dict[str, Any] = {}
+    notes: list[RowNote] = []
+    problems: list[RowProblem] = []
+    for name, column in columns.items():
+        cell = raw.get(name)
+        try:
+            value, found = _read_cell(cell, column)
+        except ValueError as error:
+            problems.append(RowProblem(name, "" if cell is None else str(cell), str(error), _remedy(column)))
+            continue
+        notes.extend(RowNote(name, str(cell), words) for words in found)
+        if value is None and column.required:
+            problems.append(RowProblem(name, "", f"{name} is empty.", _remedy(column)))
+        values[name] = value
+    return ReadRow(LoadRow(number, values), notes, problems)
+
+
+def _read_cell(cell: Any, column: Column) -> tuple[Any, list[str]]:
+    """(value, notes). Raises `ValueError` saying what is wrong."""
+    if cell is None:
+        return None, []
+    if isinstance(cell, bool):
+        cell = "yes" if cell else "no"
+    if isinstance(cell, (list, dict)):
+        raise ValueError("It is no single value.")
+    text = str(cell)
+    bare = text.strip()
+    notes = ["spaces around it taken off"] if bare != text else []
+    if not bare:
+        return None, []
+    if column.type == "text":
+        return bare, notes
+    value, more = _READERS[column.type](bare, column)
+    return value, notes + more
+
+
+def _decimal(text: str, column: Column) -> tuple[Decimal, list[str]]:
+    notes = []
+    if _COMMA.fullmatch(text):
+        text, notes = text.replace(",", "."), ["decimal comma read as a point"]
+    if not _NUMBER.fullmatch(text) or len(text) > 30:
+        raise ValueError("It is no number.")
+    try:
+        return Decimal(text), notes
+    except InvalidOperation as error:
+        raise ValueError("It is no number.") from error
+
+
+def _integer(text: str, column: Column) -> tuple[int, list[str]]:
+    if not re.fullmatch(r"[+-]?\d{1,9}", text):
+        raise ValueError("It is no whole number.")
+    return int(text), []
+
+
+def _yes_no(text: str, column: Column) -> tuple[bool, list[str]]:
+    low = text.lower()
+    if low in YES:
+        return True, []
+    if low in NO:
+        return False, []
+    raise ValueError("It is neither yes nor no.")
+
+
+def _date(text: str, column: Column) -> tuple[datetime.date, list[str]]:
+    try:
+        return datetime.date.fromisoformat(text), []
+    except ValueError as error:
+        raise ValueError("It is no date.") from error
+
+
+def _datetime(text: str, column: Column) -> tuple[datetime.datetime, list[str]]:
+    try:
+        moment = datetime.datetime.fromisoformat(text)
+    except ValueError as error:
+        raise ValueError("It is no time.") from error
+    return (moment if moment.tzinfo else moment.replace(tzinfo=datetime.UTC)).astimezone(datetime.UTC), []
+
+
+def _choice(text: str, column: Column) -> tuple[str, list[str]]:
+    for one in column.choices:
+        if text.lower() == one.lower():
+            return one, [] if text == one else [f"read as {one}"]
+    raise ValueError(f"It is none of those possible.{near(text, column.choices)}")
+
+
+_READERS: Mapping[str, Any] = {
+    "decimal": _decimal,
+    "integer": _integer,
+    "yes_no": _yes_no,
+    "date": _date,
+    "datetime": _datetime,
+    "choice": _choice,
+}
+
+
+def _remedy(column: Column) -> str:
+    return {
+        "decimal": "Write a number such as 12.5.",
+        "integer": "Write a whole number.",
+        "yes_no": "Write yes or no.",
+        "date": "Write it like 2026-01-31.",
+        "datetime": "Write it like 2026-01-31 06:00 (UTC) or 2026-01-31T06:00:00Z.",
+        "choice": f"One of {', '.join(column.choices)}.",
+    }.get(column.type, column.help or "Fill it in.")
+
+
+def _short(error: Exception) -> str:
+    return " ".join(str(error).split())[:200]

@@ -1,0 +1,97 @@
+"""Background work: how far it is and how it ended."""
+
+import uuid
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from services.api.filters import Filters
+from services.api.rows import Body, Rows, read_body
+from services.api.schema import describe, page_of
+from services.api.views import ListView, answer_one
+from services.api.writes import Answer, answer_write, changed
+from services.identity.callers import Caller, caller_of
+from services.work.models import BackgroundRun
+from services.work.operations import cancel_run
+
+TAG = "Background runs"
+
+
+class RunRow(Rows):
+    id = serializers.UUIDField()
+    kind = serializers.CharField()
+    state = serializers.CharField(help_text="queued, running, done, failed or cancelled.")
+    site = serializers.UUIDField(source="site_id", allow_null=True)
+    progress_done = serializers.IntegerField()
+    progress_total = serializers.IntegerField(allow_null=True)
+    result = serializers.DictField(help_text="What came of it; of a failed run the problem.")
+    attempts = serializers.IntegerField()
+    created_at = serializers.DateTimeField()
+    started_at = serializers.DateTimeField(allow_null=True)
+    ended_at = serializers.DateTimeField(allow_null=True)
+    last_error = serializers.CharField()
+    version = serializers.IntegerField()
+
+
+class RunFilters(Filters):
+    state = django_filters.CharFilter(help_text="One state.")
+    kind = django_filters.CharFilter(help_text="The kind of work.")
+
+    class Meta:
+        model = BackgroundRun
+        fields: list[str] = []
+
+
+class NothingIn(Body):
+    pass
+
+
+def own_runs(by: Caller) -> QuerySet[BackgroundRun]:
+    """Work that the caller asked for."""
+    return BackgroundRun.objects.filter(requested_by_id=by.id)
+
+
+class BackgroundRunsView(ListView):
+    rows = RunRow
+    filters = RunFilters
+    order = ("-id",)
+
+    def rows_for(self, request: Request) -> Any:
+        return own_runs(caller_of(request))
+
+    @describe(
+        summary="List the work you asked for",
+        tag=TAG,
+        responses=page_of(RunRow),
+        filters=RunFilters,
+        operation_id="background_runs_list",
+    )
+    def get(self, request: Request, **kwargs: Any) -> Response:
+        return super().get(request, **kwargs)
+
+
+def _run(by: Caller, run_id: Any) -> dict[str, Any] | None:
+    return RunRow.select(own_runs(by).filter(pk=run_id)).first()
+
+
+class BackgroundRunView(APIView):
+    @describe(summary="One run", tag=TAG, responses=RunRow, operation_id="background_runs_read")
+    def get(self, request: Request, run: uuid.UUID) -> Response:
+        return answer_one(request, _run(caller_of(request), run), "The run")
+
+
+class CancelRunView(APIView):
+    @describe(summary="Cancel a run", tag=TAG, request=NothingIn, responses=RunRow)
+    def post(self, request: Request, run: uuid.UUID) -> Response:
+        read_body(request, NothingIn)
+
+        def perform() -> Answer:
+            cancel_run(by=caller_of(request), run_id=run)
+            return changed(_run(caller_of(request), run) or {})
+
+        return answer_write(request, perform)

@@ -4,6 +4,8 @@ from services.changes.recording import declare_kinds
 
 declare_kinds(
     {
+        "principal.registered": "A person or a service was added.",
+        "principal.changed": "A person's or a service's data or standing changed.",
         "site.registered": "A site was added.",
         "site.changed": "A site's name, time zone or rank changed.",
         "bin.registered": "A bin was added to a site.",

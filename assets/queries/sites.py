@@ -72,3 +72,8 @@ def central_store_codes() -> list[str]:
 def site_clocks() -> list[tuple[uuid.UUID, str, str]]:
     """(id, code, time zone) of every site, for work that the clock asks for."""
     return list(Site.objects.order_by("code").values_list("id", "code", "time_zone"))
+
+
+def site_codes() -> dict[uuid.UUID, str]:
+    """Codes of all sites by id, to name the sites of the caller's own grants."""
+    return dict(Site.objects.values_list("id", "code"))

@@ -71,7 +71,7 @@ class Column:
 
 @dataclass(frozen=True)
 class LoadKind:
-    """A kind of file that an app takes. ``accepts`` is rows (CSV, NDJSON, JSON array) or whole documents (YAML, JSON)."""
+    """A kind of file that an app takes: rows (CSV, NDJSON, JSON array) or whole documents (YAML, JSON)."""
 
     name: str
     load: Callable[..., list[RowOutcome]]

@@ -5,7 +5,7 @@ from pathlib import Path
 
 
 def read_trade_table(package_file: str, name: str) -> list[dict[str, str]]:
-    """Rows of ``trade_tables/<name>.csv`` beside an app's package file. Raises `ValueError` for a row without source."""
+    """Rows of ``trade_tables/<name>.csv`` beside an app's package. Raises `ValueError` for a row without source."""
     path = Path(package_file).parent / "trade_tables" / f"{name}.csv"
     with path.open(encoding="utf-8", newline="") as lines:
         rows = list(csv.DictReader(lines))

@@ -1,5 +1,10 @@
-"""Addresses."""
+"""Addresses of one's own tokens."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from services.identity import api
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("access-tokens", api.AccessTokensView.as_view()),
+    path("access-tokens/<uuid:token>", api.AccessTokenView.as_view()),
+]

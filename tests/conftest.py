@@ -9,6 +9,7 @@ import io
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import psycopg
 import pytest
@@ -93,7 +94,7 @@ class Clones:
 
 
 @pytest.fixture(scope="session")
-def clones(worker_id: str, django_db_blocker: pytest.FixtureRequest) -> Iterator[Clones]:
+def clones(worker_id: str, django_db_blocker: Any) -> Iterator[Clones]:
     made = Clones(worker_id)
     with django_db_blocker.unblock():
         made.make_template()
@@ -110,10 +111,11 @@ def django_db_setup(clones: Clones) -> Iterator[None]:
     def renew_instead_of_emptying(case: TransactionTestCase) -> None:
         clones.renew()
 
-    kept = TransactionTestCase._fixture_teardown
-    TransactionTestCase._fixture_teardown = renew_instead_of_emptying
+    case: Any = TransactionTestCase
+    kept = case._fixture_teardown
+    case._fixture_teardown = renew_instead_of_emptying
     yield
-    TransactionTestCase._fixture_teardown = kept
+    case._fixture_teardown = kept
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,7 @@
 """Gaskets, lip seals, packing, circlips, wear rings, sleeves, keys, fasteners, and whatever is left as free text."""
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -90,7 +91,8 @@ def parse_ring(kind: type[Ring], text: str) -> Ring:
     if not found:
         raise SpecificationError("specification", f"{text!r} is no {kind.category}.", f"Write it like {kind.example}.")
     sizes = [size(found[index], kind.names[index - 1]) for index in (1, 2, 3)]
-    return kind(*sizes, _material(found[4]))
+    make: Callable[..., Ring] = kind
+    return make(*sizes, _material(found[4]))
 
 
 @dataclass(frozen=True)

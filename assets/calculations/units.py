@@ -6,10 +6,11 @@ Conversions are exact in decimals: pint supplies the definitions, Decimal the ar
 import re
 from decimal import Decimal, InvalidOperation
 from functools import lru_cache
+from typing import Any
 
 import pint
 
-_registry = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
+_registry: Any = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
 _NAMES = {
     "mm": "millimeter", "um": "micrometer", "µm": "micrometer", "μm": "micrometer", "m": "meter", "cm": "centimeter",
     "in": "inch", "degC": "degree_Celsius", "°C": "degree_Celsius", "degF": "degree_Fahrenheit", "K": "kelvin",

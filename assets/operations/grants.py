@@ -1,6 +1,7 @@
 """Giving and withdrawing roles."""
 
 import uuid
+from typing import Any
 
 from django.db import transaction
 
@@ -31,7 +32,8 @@ def give_role(*, by: Caller, principal_id: uuid.UUID, role: str, site_id: uuid.U
         )
     if not principal_exists(principal_id):
         raise InvalidValue("There is no such principal.", remedy="GET /principals lists them.", pointer="#/principal")
-    grant, made = Grant.objects.get_or_create(principal_id=principal_id, role=role, site_id=site_id)
+    wanted: dict[str, Any] = {"principal_id": principal_id, "role": role, "site_id": site_id}
+    grant, made = Grant.objects.get_or_create(**wanted)
     if made:
         _tell("grant.given", grant, by)
     return grant
@@ -45,7 +47,7 @@ def withdraw_role(*, by: Caller, grant_id: uuid.UUID) -> None:
         raise NotThere("The grant is not here.", remedy="Check the id.")
     _gate(by, grant.site_id)
     if grant.role == Role.ADMIN and grant.site_id is None:
-        others = Grant.objects.filter(role=Role.ADMIN, site_id=None).exclude(pk=grant.pk)
+        others = Grant.objects.filter(role=Role.ADMIN, site__isnull=True).exclude(pk=grant.pk)
         if not others.exists():
             raise LastAdministrator(
                 "This is the only administrator of the whole operator.",

@@ -1,6 +1,7 @@
 """Reading principals: administrators see them, everybody sees themselves."""
 
 import uuid
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -15,6 +16,7 @@ def principals(*, by: Caller) -> QuerySet[Principal]:
     return Principal.objects.all()
 
 
-def principal_row_of(principal_id: uuid.UUID) -> dict[str, object]:
+def principal_row_of(principal_id: uuid.UUID) -> dict[str, Any]:
     """Login, name and kind of one principal."""
-    return Principal.objects.filter(pk=principal_id).values("id", "login", "name", "kind", "sees_availability").get()
+    row = Principal.objects.filter(pk=principal_id).values("id", "login", "name", "kind", "sees_availability").get()
+    return dict(row)

@@ -17,7 +17,7 @@ from jobs.operations.starting import start_job
 from jobs.queries.jobs import jobs
 from kits.queries.reservations import of_job
 from services.api.filters import Filters, TextInFilter
-from services.api.rows import Body, Rows, read_body
+from services.api.rows import Body, NothingIn, Rows, read_body
 from services.api.schema import describe, page_of
 from services.api.versions import expected_version
 from services.api.views import ListView, answer_one
@@ -97,10 +97,6 @@ class JobChange(Body):
 
 class ReasonIn(Body):
     reason = serializers.CharField(max_length=300)
-
-
-class NothingIn(Body):
-    pass
 
 
 class TakeKitIn(Body):
@@ -262,7 +258,14 @@ class StartView(APIView):
 
 
 class HoldView(APIView):
-    @describe(summary="Put a job on hold", tag=TAG, request=ReasonIn, responses=JobDetail, if_match=True)
+    @describe(
+        summary="Put a job on hold",
+        tag=TAG,
+        request=ReasonIn,
+        responses=JobDetail,
+        if_match=True,
+        request_example={"reason": "waiting for the crane"},
+    )
     def post(self, request: Request, job: uuid.UUID) -> Response:
         version, body = expected_version(request), read_body(request, ReasonIn)
         return _act(
@@ -280,7 +283,14 @@ class ResumeView(APIView):
 
 
 class CancelView(APIView):
-    @describe(summary="Cancel a job", tag=TAG, request=ReasonIn, responses=JobDetail, if_match=True)
+    @describe(
+        summary="Cancel a job",
+        tag=TAG,
+        request=ReasonIn,
+        responses=JobDetail,
+        if_match=True,
+        request_example={"reason": "the pump is replaced"},
+    )
     def post(self, request: Request, job: uuid.UUID) -> Response:
         version, body = expected_version(request), read_body(request, ReasonIn)
         return _act(

@@ -143,7 +143,7 @@ def _place_parts(placed: Sequence[tuple[Job, uuid.UUID | None]]) -> None:
                     quantity=quantity,
                     lot_id=lot_id,
                     job=job,
-                    fitted_at=job.finished_at,
+                    fitted_at=job.finished_at or job.planned_start,
                 )
             )
     latest: dict[tuple[uuid.UUID, str], FittedPart] = {}

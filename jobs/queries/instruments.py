@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 
 from assets.access import narrow
 from jobs.models import Instrument
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 
@@ -19,7 +20,7 @@ def instruments(*, by: Caller) -> QuerySet[Instrument]:
 
 def at_site(site_id: uuid.UUID, types: Iterable[str]) -> list[dict[str, Any]]:
     """Instruments of these types at a site, the longest in calibration first."""
-    return list(
+    return plain_rows(
         Instrument.objects.filter(site_id=site_id, type__in=list(types))
         .order_by("type", "-calibration_due", "number")
         .values("id", "number", "type", "calibration_due")

@@ -63,7 +63,7 @@ def kit_data(kit_id: uuid.UUID) -> dict[str, Any]:
     for role, specification, brought in KitLine.objects.filter(kit_id=kit_id).values_list(
         "role", "part__specification", "part__elastomers"
     ):
-        roles.add(role)
+        roles.add(str(role))
         elastomers.update(brought)
         if role == "bearing-de":
             bearing = specification_from_json(specification)

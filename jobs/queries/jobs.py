@@ -17,6 +17,7 @@ from jobs.models import (
 )
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 LIVE = ("planned", "ready", "in-progress", "awaiting-sign-off", "on-hold")
@@ -46,7 +47,7 @@ def job_for(by: Caller, job_id: Any, *roles: str) -> Job:
 
 def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
     """A job's steps as a fitter needs them: instruction, caution, limits, measurements, advice. Three queries."""
-    found = list(
+    found = plain_rows(
         JobStep.objects.filter(job_id=job_id)
         .order_by("number")
         .values(
@@ -85,8 +86,8 @@ def _step_shape(row: dict[str, Any], characteristics: list[dict[str, Any]]) -> d
 
 def measurement_rows(job_id: uuid.UUID) -> list[dict[str, Any]]:
     """A job's measurements in the order recorded."""
-    rows = list(Measurement.objects.filter(job_id=job_id).order_by("recorded_at", "id").values(*MEASUREMENT_COLUMNS))
-    return [shape_measurement(row) for row in rows]
+    rows = Measurement.objects.filter(job_id=job_id).order_by("recorded_at", "id").values(*MEASUREMENT_COLUMNS)
+    return [shape_measurement(row) for row in plain_rows(rows)]
 
 
 MEASUREMENT_COLUMNS = (

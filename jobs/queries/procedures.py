@@ -7,6 +7,7 @@ from django.db.models import QuerySet
 
 from assets.access import has_role
 from jobs.models import Characteristic, Procedure, ProcedureRevision, Step
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 AUTHOR = "procedure-author"
@@ -25,7 +26,7 @@ def revisions(*, by: Caller) -> QuerySet[ProcedureRevision]:
 
 def steps_of(revision_id: uuid.UUID) -> list[dict[str, Any]]:
     """Steps in order with their characteristics; two queries."""
-    steps = list(
+    steps = plain_rows(
         Step.objects.filter(revision_id=revision_id)
         .order_by("number")
         .values(
@@ -34,7 +35,7 @@ def steps_of(revision_id: uuid.UUID) -> list[dict[str, Any]]:
         )
     )  # fmt: skip
     characteristics: dict[uuid.UUID, list[dict[str, Any]]] = {}
-    for one in (
+    for one in plain_rows(
         Characteristic.objects.filter(step__revision_id=revision_id)
         .order_by("code")
         .values(
@@ -50,7 +51,7 @@ def steps_of(revision_id: uuid.UUID) -> list[dict[str, Any]]:
 
 def published_for(configuration: str) -> list[dict[str, Any]]:
     """Published revisions for a pump's configuration."""
-    return list(
+    return plain_rows(
         ProcedureRevision.objects.filter(state="published", procedure__configuration=configuration)
         .order_by("procedure__code")
         .values("id", "procedure__code", "procedure__title", "revision")

@@ -22,7 +22,7 @@ from kits.operations.kits import (
 )
 from kits.queries.kits import coverage, kit_lines, kits
 from services.api.filters import Filters, TextInFilter
-from services.api.rows import Body, Rows, read_body
+from services.api.rows import Body, NothingIn, Rows, read_body
 from services.api.schema import describe, page_of
 from services.api.versions import expected_version
 from services.api.views import ListView, answer_one
@@ -30,7 +30,7 @@ from services.api.writes import Answer, answer_write, changed, created
 from services.identity.callers import Caller, caller_of
 
 TAG = "Catalogue"
-CRITICALITIES = ["vital", "essential", "desirable"]
+CRITICALITIES = list(Item._meta.get_field("criticality").choices or [])
 
 
 class KitRow(Rows):
@@ -96,10 +96,6 @@ class KitLineIn(Body):
 
 class KitLinesIn(Body):
     lines = KitLineIn(many=True)
-
-
-class NothingIn(Body):
-    pass
 
 
 class KitFilters(Filters):

@@ -111,7 +111,7 @@ class ReceiveIn(Body):
     occurred_at = serializers.DateTimeField(required=False)
 
 
-class ReasonIn(Body):
+class OrderReasonIn(Body):
     reason = serializers.CharField(max_length=300)
 
 
@@ -249,11 +249,11 @@ class ReceiveOrderView(APIView):
 
 class CloseShortView(APIView):
     @describe(
-        summary="Close an order short", tag=TAG, request=ReasonIn, responses=OrderRow, if_match=True,
+        summary="Close an order short", tag=TAG, request=OrderReasonIn, responses=OrderRow, if_match=True,
         description="The rest will not come.", request_example={"reason": "supplier cannot deliver the rest"},
     )  # fmt: skip
     def post(self, request: Request, order: uuid.UUID) -> Response:
-        body = read_body(request, ReasonIn)
+        body = read_body(request, OrderReasonIn)
         return _act(
             request,
             order,
@@ -264,9 +264,16 @@ class CloseShortView(APIView):
 
 
 class CancelOrderView(APIView):
-    @describe(summary="Cancel an order", tag=TAG, request=ReasonIn, responses=OrderRow, if_match=True)
+    @describe(
+        summary="Cancel an order",
+        tag=TAG,
+        request=OrderReasonIn,
+        responses=OrderRow,
+        if_match=True,
+        request_example={"reason": "ordered twice"},
+    )
     def post(self, request: Request, order: uuid.UUID) -> Response:
-        body = read_body(request, ReasonIn)
+        body = read_body(request, OrderReasonIn)
         return _act(
             request,
             order,

@@ -22,6 +22,7 @@ from services.api.writes import Answer, answer_write, changed, created
 from services.identity.callers import Caller, caller_of
 
 TAG = "Catalogue"
+CRITICALITIES = list(Item._meta.get_field("criticality").choices or [])
 
 
 class PartRow(Rows):
@@ -55,7 +56,7 @@ class PartIn(Body):
     unit = serializers.CharField(max_length=12, required=False)
     cost = serializers.DecimalField(max_digits=14, decimal_places=4, required=False, min_value=0)
     currency = serializers.RegexField("^[A-Z]{3}$", required=False, help_text="ISO 4217.")
-    criticality = serializers.ChoiceField(choices=["vital", "essential", "desirable"], required=False)
+    criticality = serializers.ChoiceField(choices=CRITICALITIES, required=False)
     external_ids = serializers.DictField(child=serializers.CharField(max_length=120), required=False)
 
 
@@ -67,7 +68,7 @@ class PartChange(Body):
     unit = serializers.CharField(max_length=12, required=False)
     cost = serializers.DecimalField(max_digits=14, decimal_places=4, required=False, min_value=0, allow_null=True)
     currency = serializers.RegexField("^[A-Z]{3}$", required=False)
-    criticality = serializers.ChoiceField(choices=["vital", "essential", "desirable"], required=False)
+    criticality = serializers.ChoiceField(choices=CRITICALITIES, required=False)
     is_active = serializers.BooleanField(required=False)
     external_ids = serializers.DictField(child=serializers.CharField(max_length=120), required=False)
 

@@ -57,14 +57,15 @@ def _dying(
     due: list[tuple[datetime.date, Decimal]],
     horizon: datetime.date,
 ) -> Decimal:
-    left = [[until, free] for until, free in sorted(lots, key=lambda one: one[0] or datetime.date.max)]
+    lasting = sorted(lots, key=lambda one: one[0] or datetime.date.max)
+    left = [free for _, free in lasting]
     for day, quantity in due:
-        for one in left:
-            until, free = one
-            if quantity <= 0:
-                break
-            if until is None or until >= day:
-                taken = min(free, quantity)
-                one[1] = free - taken
-                quantity -= taken
-    return sum((free for until, free in left if until is not None and until < horizon), ZERO)
+        wanted = quantity
+        for place, (until, _) in enumerate(lasting):
+            if wanted > 0 and (until is None or until >= day):
+                taken = min(left[place], wanted)
+                left[place] -= taken
+                wanted -= taken
+    return sum(
+        (free for free, (until, _) in zip(left, lasting, strict=True) if until is not None and until < horizon), ZERO
+    )

@@ -12,11 +12,11 @@ from django.utils import timezone
 from assets.access import require_operator_wide
 from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
 from assets.operations.build_classes import add_serial_cut_points
-from assets.queries.pump_models import pump_model_for, role_codes
+from assets.queries.pump_models import pump_models, role_codes
 from kits.models import Coverage, Item, Kit, KitLine, KitScope
 from kits.operations.parts import OWNERS
 from kits.queries.kits import kit_for, kit_lines
-from kits.queries.parts import part_for
+from kits.queries.parts import missing_parts, retired_parts
 from kits.refusals_catalogue import KitIncomplete, KitReleased
 from services.api.refusals import FieldProblem, InvalidValue
 from services.api.versions import version_changed
@@ -123,6 +123,8 @@ def set_lines(*, by: Caller, kit_id: uuid.UUID, expected_version: int, lines: Se
 
 def _wrong_lines(lines: Sequence[LineWanted]) -> list[FieldProblem]:
     roles, seen, problems = role_codes(), set(), []
+    ids = {one.part_id for one in lines}
+    missing, retired = missing_parts(ids), retired_parts(ids)
     for index, one in enumerate(lines):
         if one.line in seen:
             problems.append(FieldProblem(f"#/lines/{index}/line", "twice", f"Line {one.line} stands twice."))
@@ -131,7 +133,16 @@ def _wrong_lines(lines: Sequence[LineWanted]) -> list[FieldProblem]:
             problems.append(FieldProblem(f"#/lines/{index}/role", "unknown-role", f"{one.role!r} is no position role."))
         if one.quantity <= 0:
             problems.append(FieldProblem(f"#/lines/{index}/quantity", "not-positive", "Must be above zero."))
-        part_for(one.part_id)
+        if one.part_id in missing:
+            problems.append(FieldProblem(f"#/lines/{index}/part", "unknown-part", f"Line {one.line}: no such part."))
+        if one.part_id in retired:
+            problems.append(
+                FieldProblem(
+                    f"#/lines/{index}/part",
+                    "retired-part",
+                    f"{retired[one.part_id]} is retired; name the part that replaced it.",
+                )
+            )
     return problems
 
 
@@ -141,12 +152,14 @@ def declare_coverage(
 ) -> Coverage:
     """What the maker says a kit is for; it never overrules the computed fit. Raises `InvalidValue`."""
     require_operator_wide(by, *OWNERS)
-    kit = kit_for(kit_id)
-    pump_model_for(model_id)
+    if not Kit.objects.filter(pk=kit_id).exists():
+        raise InvalidValue("There is no such kit.", remedy="GET /kits lists them.", pointer="#/kit")
+    if not pump_models(by=by).filter(pk=model_id).exists():
+        raise InvalidValue("There is no such model.", remedy="GET /pump-models lists them.", pointer="#/pump_model")
     start, end = normalise_serial(serial_from)[0], normalise_serial(serial_to)[0]
     if SerialRange(start, end).is_empty():
         raise InvalidValue("The range ends before it begins.", remedy="Swap the two.", pointer="#/serial_to")
-    made, new = Coverage.objects.get_or_create(kit=kit, pump_model_id=model_id, serial_from=start, serial_to=end)
+    made, new = Coverage.objects.get_or_create(kit_id=kit_id, pump_model_id=model_id, serial_from=start, serial_to=end)
     if new:
         add_serial_cut_points([(model_id, start), (model_id, just_after(end) if end else "")])
         record_change(
@@ -154,7 +167,7 @@ def declare_coverage(
             noun="coverage",
             noun_id=made.pk,
             by=by,
-            body={"kit": kit.pk, "pump_model": model_id, "serial_from": start, "serial_to": end},
+            body={"kit": kit_id, "pump_model": model_id, "serial_from": start, "serial_to": end},
         )
     return made
 
@@ -163,9 +176,11 @@ def declare_coverage(
 def release_kit(*, by: Caller, kit_id: uuid.UUID, expected_version: int) -> Kit:
     """Release a draft: from now on its lines never change, and its fits are computed.
 
-    Raises `KitIncomplete` naming what is missing, `KitReleased`, `VersionChanged`.
+    It takes the place of the earlier revisions of the same number, which are withdrawn: offered no more, while stock
+    and jobs that have them go on. Raises `KitIncomplete` naming what is missing, `KitReleased`, `VersionChanged`.
     """
     require_operator_wide(by, *OWNERS)
+    _lock_revisions(kit_for(kit_id).item.number)
     kit = _locked(kit_id, expected_version)
     if kit.state != Kit.State.DRAFT:
         raise KitReleased(f"{kit.item} is {kit.state}.", remedy="Only a draft can be released.")
@@ -188,10 +203,31 @@ def release_kit(*, by: Caller, kit_id: uuid.UUID, expected_version: int) -> Kit:
             remedy="Correct the lines, or choose another scope.",
             problems=problems,
         )
+    _withdraw_earlier(kit, by)
     Kit.objects.filter(pk=kit.pk, state=Kit.State.DRAFT).update(state=Kit.State.RELEASED, released_at=timezone.now())
     Item.objects.filter(pk=kit.pk).update(updated_at=timezone.now())
     kit = kit_for(kit_id)
     _tell("kit.released", kit, by)
+    return kit
+
+
+def _lock_revisions(number: str) -> None:
+    # Two revisions released at once would each miss the other.
+    revisions = Item.objects.select_for_update(no_key=True).filter(kind="kit", number__iexact=number)
+    list(revisions.order_by("id").values_list("id", flat=True))
+
+
+def _withdraw_earlier(kit: Kit, by: Caller) -> None:
+    earlier = Item.objects.filter(kit__state="released", number__iexact=kit.item.number).exclude(pk=kit.pk)
+    for kit_id in earlier.order_by("id").values_list("id", flat=True):
+        _withdraw(kit_id, by)
+
+
+def _withdraw(kit_id: uuid.UUID, by: Caller) -> Kit:
+    Kit.objects.filter(pk=kit_id).update(state=Kit.State.WITHDRAWN)
+    Item.objects.filter(pk=kit_id).update(updated_at=timezone.now())
+    kit = kit_for(kit_id)
+    _tell("kit.withdrawn", kit, by)
     return kit
 
 
@@ -202,11 +238,7 @@ def withdraw_kit(*, by: Caller, kit_id: uuid.UUID, expected_version: int) -> Kit
     kit = _locked(kit_id, expected_version)
     if kit.state != Kit.State.RELEASED:
         raise KitReleased(f"{kit.item} is {kit.state}.", remedy="Only a released kit can be withdrawn.")
-    Kit.objects.filter(pk=kit.pk).update(state=Kit.State.WITHDRAWN)
-    Item.objects.filter(pk=kit.pk).update(updated_at=timezone.now())
-    kit = kit_for(kit_id)
-    _tell("kit.withdrawn", kit, by)
-    return kit
+    return _withdraw(kit.pk, by)
 
 
 def _locked(kit_id: uuid.UUID, expected_version: int) -> Kit:

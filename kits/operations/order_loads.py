@@ -30,9 +30,12 @@ def load_orders(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         Order.objects.filter(site_id__in=sites.values(), state="approved").values_list("site_id", "supplier_id")
     )
     lines: dict[uuid.UUID, dict[uuid.UUID, OrderLine]] = {}
-    for line in OrderLine.objects.filter(order__in=orders.values()):
-        lines.setdefault(line.order_id, {})[line.item_id] = line
-    outcomes, fresh, fresh_lines, changed = [], [], [], []
+    for kept in OrderLine.objects.filter(order__in=orders.values()):
+        lines.setdefault(kept.order_id, {})[kept.item_id] = kept
+    outcomes: list[RowOutcome] = []
+    fresh: list[Order] = []
+    fresh_lines: list[OrderLine] = []
+    changed: list[OrderLine] = []
     for row in rows:
         values, number = row.values, str(row.values["number"])
         key = f"{number} {values.get('item')}"

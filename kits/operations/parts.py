@@ -15,7 +15,7 @@ from assets.queries.pump_models import maker_exists
 from kits.calculations.supersession import Link, closes_a_cycle
 from kits.models import Item, Part, Supersession
 from kits.queries.materials import storage_groups_of_materials
-from kits.queries.parts import part_for, supersession_links
+from kits.queries.parts import missing_parts, part_for, supersession_links
 from kits.refusals_catalogue import PartSpecificationUnreadable, SupersessionCycle
 from services.api.refusals import InvalidValue, NotThere
 from services.api.versions import version_changed
@@ -69,7 +69,11 @@ def register_part(
 
 @transaction.atomic(savepoint=False)
 def change_part(*, by: Caller, part_id: uuid.UUID, expected_version: int, **changes: Any) -> Part:
-    """Change a part's data or specification; fits of kits that hold it are computed again. Raises `VersionChanged`."""
+    """Change a part's data or specification, or retire it with ``is_active``: no further kit may then hold it.
+
+    Fits of kits that hold it are computed again. Raises `NotThere`, `VersionChanged`, `InvalidValue`,
+    `PartSpecificationUnreadable`.
+    """
     require_operator_wide(by, *OWNERS)
     part = part_for(part_id)
     item = Item.objects.select_for_update(no_key=True).get(pk=part.pk)
@@ -128,10 +132,12 @@ def register_supersession(
     both_ways: bool = False,
     supersession_id: uuid.UUID | None = None,
 ) -> Supersession:
-    """From a date one part replaces another. Raises `SupersessionCycle`, `NotThere`, `AlreadyThere`."""
+    """From a date one part replaces another. Raises `SupersessionCycle`, `InvalidValue`, `AlreadyThere`."""
     require_operator_wide(by, *OWNERS)
-    part_for(old_id)
-    part_for(new_id)
+    missing = missing_parts([old_id, new_id])
+    for field, part_id in (("old", old_id), ("new", new_id)):
+        if part_id in missing:
+            raise InvalidValue("There is no such part.", remedy="GET /parts lists them.", pointer=f"#/{field}")
     if closes_a_cycle(supersession_links(), Link(old_id, new_id, from_date, both_ways)):
         raise SupersessionCycle(
             "The newer part leads back to the older one already.",

@@ -1,6 +1,7 @@
 """The trade's tables that kits need, put in where they are missing; what the data owner changed stays."""
 
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
@@ -133,7 +134,8 @@ def _scopes() -> int:
     for row in read_trade_table(kits.__file__, "kit_scopes"):
         if row["code"] not in known:
             scope = KitScope.objects.create(code=row["code"], name=row["name"])
-            scope.roles.set([roles[code] for code in row["roles"].split("|")])
+            wanted: Any = [roles[code] for code in row["roles"].split("|")]
+            scope.roles.set(wanted)
             count += 1
     return count
 

@@ -10,6 +10,7 @@ from django.db.models import F, Q, QuerySet, Sum
 
 from assets.access import sites_with
 from kits.models import Balance, OrderLine
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 COMING = ("approved", "sent", "part-received")
@@ -27,7 +28,7 @@ def stocked(site_id: uuid.UUID, item_id: uuid.UUID) -> QuerySet[Balance]:
 
 def free_by_site(item_ids: Iterable[uuid.UUID], on: datetime.date) -> list[dict[str, Any]]:
     """Free quantity in date on a day, by item and site. One query; not narrowed, callers decide what may be shown."""
-    return list(
+    return plain_rows(
         Balance.objects.filter(in_date(on), item_id__in=list(item_ids), condition="usable", on_hand__gt=F("reserved"))
         .order_by("item_id", "site__code")
         .values("item_id", "site_id", "site__code", "site__name")

@@ -45,8 +45,8 @@ def items_by_number(pairs: Iterable[tuple[str, str | None]]) -> dict[tuple[str, 
         if state in (None, "released"):
             latest[number.upper()] = pk
     found: dict[tuple[str, str | None], uuid.UUID] = {}
-    for number, revision in wanted:
-        pk = exact.get((number.upper(), revision or "")) or (latest.get(number.upper()) if not revision else None)
-        if pk is not None:
-            found[number, revision] = pk
+    for number, asked in wanted:
+        item = exact.get((number.upper(), asked or "")) or (None if asked else latest.get(number.upper()))
+        if item is not None:
+            found[number, asked] = item
     return found

@@ -10,6 +10,7 @@ from django.db.models.functions import Upper
 from kits.models import Coverage, Item, Kit, KitLine, Lot
 from services.api.models import as_uuid
 from services.api.refusals import InvalidValue, NotThere
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 
@@ -41,7 +42,7 @@ def released_kit(kit_id: Any) -> dict[str, Any]:
             remedy="Choose a released revision.",
             pointer="#/kit",
         )
-    return found
+    return dict(found)
 
 
 def kit_lines(kit_id: uuid.UUID) -> list[dict[str, Any]]:
@@ -61,17 +62,23 @@ def kit_lines_of(kit_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str,
             category=F("part__category"), specification=F("part__specification"), elastomers=F("part__elastomers"),
         )
     )  # fmt: skip
-    for row in rows:
+    for row in plain_rows(rows):
         row["role"] = row.pop("role_code")
         found.setdefault(row.pop("kit_id"), []).append(row)
     return found
 
 
 def kits_by_number(numbers: Iterable[str]) -> dict[tuple[str, str], uuid.UUID]:
-    """Ids of kit revisions by (number, revision). One query."""
-    wanted = {number.upper() for number in numbers}
+    """Ids of kit revisions by (number as asked, revision); capitals do not matter. One query."""
+    wanted: dict[str, set[str]] = {}
+    for number in numbers:
+        wanted.setdefault(number.upper(), set()).add(number)
     rows = Item.objects.annotate(capitals=Upper("number")).filter(kind="kit", capitals__in=wanted)
-    return {(number, revision): pk for number, revision, pk in rows.values_list("number", "revision", "id")}
+    return {
+        (asked, revision): pk
+        for capitals, revision, pk in rows.values_list("capitals", "revision", "id")
+        for asked in wanted[capitals]
+    }
 
 
 def lots_by_number(numbers: Iterable[str]) -> dict[tuple[uuid.UUID, str], uuid.UUID]:

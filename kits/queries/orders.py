@@ -12,6 +12,7 @@ from kits.models import Order, OrderLine, Supplier
 from kits.queries.availability import COMING
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 
@@ -41,7 +42,7 @@ def lines_of(order_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, A
             number=F("item__number"), revision=F("item__revision"), name=F("item__name"),
         )
     )  # fmt: skip
-    for one in rows:
+    for one in plain_rows(rows):
         found.setdefault(one.pop("order_id"), []).append(one)
     return found
 

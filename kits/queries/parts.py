@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import QuerySet
+from django.db.models.functions import Upper
 
 from kits.calculations.fit import normalise_number
 from kits.calculations.supersession import Link, Supersessions
@@ -30,11 +31,20 @@ def part_for(part_id: Any) -> Part:
 def part_ids_by_number(numbers: Iterable[str]) -> dict[str, uuid.UUID]:
     """Ids of parts by number as written, capitals ignored: keys are upper case. One query."""
     wanted = {number.upper() for number in numbers}
-    return {
-        number.upper(): pk
-        for number, pk in Item.objects.filter(kind="part").values_list("number", "id")
-        if number.upper() in wanted
-    }
+    rows = Item.objects.annotate(capitals=Upper("number")).filter(kind="part", capitals__in=wanted)
+    return {number.upper(): pk for number, pk in rows.values_list("number", "id")}
+
+
+def retired_parts(part_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, str]:
+    """Which of some parts are no longer in use: number by id. One query."""
+    rows = Item.objects.filter(kind="part", pk__in=list(part_ids), is_active=False)
+    return dict(rows.values_list("id", "number"))
+
+
+def missing_parts(part_ids: Iterable[uuid.UUID]) -> set[uuid.UUID]:
+    """Which of some ids are no part. One query."""
+    wanted = set(part_ids)
+    return wanted - set(Part.objects.filter(pk__in=wanted).values_list("item_id", flat=True))
 
 
 def suppliers(*, by: Caller) -> QuerySet[Supplier]:

@@ -7,6 +7,7 @@ from django.db.models import QuerySet, Sum
 
 from assets.access import narrow
 from kits.models import Allocation, Movement, Reservation
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 
@@ -17,7 +18,7 @@ def reservations(*, by: Caller) -> QuerySet[Reservation]:
 
 def of_job(job_id: uuid.UUID) -> list[dict[str, Any]]:
     """A job's claims in the order made, each with the lots it holds. Two queries."""
-    claims = list(
+    claims = plain_rows(
         Reservation.objects.filter(job_id=job_id)
         .order_by("created_at", "id")
         .values("id", "item", "item__number", "quantity", "issued", "need_date", "state")

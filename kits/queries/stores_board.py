@@ -12,6 +12,7 @@ from kits.models import Balance, Item, Order, Reservation
 from kits.queries.availability import COMING, in_date
 from kits.queries.orders import coming, lines_of
 from kits.queries.proposals import waiting
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 EXPIRING_DAYS = 90
@@ -53,7 +54,7 @@ def _sum_where(condition: Q, value: Any) -> Any:
 
 def _on_shelves(site_id: uuid.UUID, on: datetime.date) -> list[dict[str, Any]]:
     usable, good = Q(condition="usable"), in_date(on)
-    return list(
+    return plain_rows(
         Balance.objects.filter(site_id=site_id, item__kind="kit", on_hand__gt=0)
         .values("item_id")
         .annotate(
@@ -92,7 +93,7 @@ def _names(item_ids: set[uuid.UUID]) -> dict[uuid.UUID, dict[str, Any]]:
 
 def proposals_to_decide(by: Caller, site_id: uuid.UUID, *, on: datetime.date) -> list[dict[str, Any]]:
     """Open proposals of the site with their working, the oldest first. One query."""
-    return list(
+    return plain_rows(
         waiting(by=by, on=on)
         .filter(site_id=site_id)
         .order_by("as_of", "id")
@@ -114,7 +115,7 @@ def proposals_waiting(by: Caller, *, on: datetime.date) -> dict[uuid.UUID, int]:
 
 def orders_to_come(site_id: uuid.UUID) -> list[dict[str, Any]]:
     """Orders of the site that are not complete, with the lines still open; the first expected first. Two queries."""
-    orders = list(
+    orders = plain_rows(
         Order.objects.filter(site_id=site_id, state__in=COMING)
         .order_by("id")
         .values("id", "version", "number", "state", supplier_name=F("supplier__name"))

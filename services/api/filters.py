@@ -46,7 +46,7 @@ def apply_filters(request: Request, filters: type[Filters] | None, queryset: Que
     check_parameters(request, [*known, *CONTROLS])
     if filters is None:
         return queryset
-    data = {name: value.replace(" ", "+") if "T" in value else value for name, value in request.query_params.items()}
+    data = {name: _plus_kept(str(value)) for name, value in request.query_params.items()}
     bound = filters(data=data, queryset=queryset)
     if not bound.form.is_valid():
         problems = [
@@ -60,6 +60,11 @@ def apply_filters(request: Request, filters: type[Filters] | None, queryset: Que
             problems=problems,
         )
     return bound.qs
+
+
+def _plus_kept(value: str) -> str:
+    """A time's offset: an unescaped plus sign arrives as a space."""
+    return value.replace(" ", "+") if "T" in value else value
 
 
 __all__ = ["Filters", "TextInFilter", "UuidInFilter", "apply_filters", "check_parameters"]

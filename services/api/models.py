@@ -1,6 +1,7 @@
 """What every stored thing has, and the keys that make retries harmless."""
 
 import uuid
+from typing import Any
 
 from django.db import models
 from django.db.models.functions import Now
@@ -46,7 +47,7 @@ class IdempotencyKey(models.Model):
         return f"{self.method} {self.path} {self.key}"
 
 
-def as_uuid(value: object) -> uuid.UUID | None:
+def as_uuid(value: object) -> Any:
     """A UUID, or None where the text is not one (an id that cannot exist is simply not found)."""
     if isinstance(value, uuid.UUID):
         return value

@@ -164,7 +164,7 @@ def handle_exception(error: Exception, context: Mapping[str, Any]) -> Response |
     elif isinstance(error, exceptions.APIException):
         body = _plain(error.status_code, str(error.detail))
         if isinstance(error, exceptions.Throttled):
-            headers["Retry-After"] = str(int(error.wait or 1))
+            headers["Retry-After"] = str(int(getattr(error, "wait", None) or 1))
         if error.status_code == 401:
             headers["WWW-Authenticate"] = 'Bearer realm="backpull"'
     elif isinstance(error, RequestDataTooBig):

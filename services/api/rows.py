@@ -29,7 +29,7 @@ class Rows(serializers.Serializer[Any]):
         for name, field in cls._declared_fields.items():
             if name in cls.computed or (only is not None and name not in only):
                 continue
-            source = field._kwargs.get("source") or name
+            source = field._kwargs.get("source") or name  # type: ignore[attr-defined]
             path = source.replace(".", "__")
             if path == name:
                 plain.append(name)
@@ -52,6 +52,11 @@ class Rows(serializers.Serializer[Any]):
         if names:
             rows._iterable_class = type("RenamedRows", (RenamedRows,), {"names": names})
         return rows
+
+
+def plain_rows(rows: QuerySet[Any, Any]) -> list[dict[str, Any]]:
+    """A ``.values()`` queryset, fetched: dictionaries to which computed fields may be added."""
+    return [dict(row) for row in rows]
 
 
 class RenamedRows(ValuesIterable):
@@ -84,6 +89,10 @@ class Body(serializers.Serializer[Any]):
             if unknown:
                 raise serializers.ValidationError(unknown)
         return super().to_internal_value(data)
+
+
+class NothingIn(Body):
+    """The body of an action that needs nothing said."""
 
 
 def read_body(request: Request, body: type[Body], *, partial: bool = False) -> dict[str, Any]:

@@ -55,9 +55,9 @@ def answer_write(request: Request, perform: Callable[[], Answer], *, key_require
     fingerprint = _fingerprint(request)
     try:
         with transaction.atomic(durable=True):
-            answer = _claim_and_perform(request, key, fingerprint, perform)
-            if answer is not None:
-                return _respond(answer)
+            fresh = _claim_and_perform(request, key, fingerprint, perform)
+            if fresh is not None:
+                return _respond(fresh)
     except OperationalError as error:
         if getattr(error.__cause__, "sqlstate", None) == "55P03" and not _stored(request, key):
             raise KeyRunning(

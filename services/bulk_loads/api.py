@@ -32,9 +32,7 @@ class AnyFileParser(BaseParser):
 
     media_type = "*/*"
 
-    def parse(
-        self, stream: Any, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
-    ) -> bytes:
+    def parse(self, stream: Any, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> Any:
         return bytes(stream.read())
 
 
@@ -200,7 +198,7 @@ class BulkLoadRowsView(ListView):
 class ColumnShape(serializers.Serializer[Any]):
     name = serializers.CharField()
     type = serializers.CharField()
-    required = serializers.BooleanField()
+    is_required = serializers.BooleanField(source="required")
     choices = serializers.ListField(child=serializers.CharField())
     help = serializers.CharField()
 

@@ -74,6 +74,8 @@ def take_file(
     rows = read_file(chosen, content, media_type)
     load_id = BulkLoad._meta.pk.get_default()
     run = record_run(TASK, by=by, arguments={"bulk_load": str(load_id)}, total=len(rows))
+    if run is None:
+        raise AssertionError("a run without a slot is always recorded")
     return BulkLoad.objects.create(
         id=load_id,
         kind=kind,

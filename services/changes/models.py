@@ -7,7 +7,7 @@ from django.db.models import Func
 from django.db.models.functions import Now
 
 
-class TransactionIdField(models.Field):  # type: ignore[type-arg]
+class TransactionIdField(models.Field):
     """PostgreSQL's ``xid8``: the id of the writing transaction, never reused within a cluster."""
 
     def db_type(self, connection: Any) -> str:

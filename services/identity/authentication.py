@@ -37,7 +37,7 @@ class SessionAuthentication(authentication.SessionAuthentication):
         return user, None
 
 
-class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class TokenScheme(OpenApiAuthenticationExtension):
     target_class = "services.identity.authentication.TokenAuthentication"
     name = "token"
 
@@ -45,7 +45,7 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
         return {"type": "http", "scheme": "bearer", "description": "An access token: bp_<key id>_<secret>."}
 
 
-class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class SessionScheme(OpenApiAuthenticationExtension):
     target_class = "services.identity.authentication.SessionAuthentication"
     name = "session"
 

@@ -2,7 +2,7 @@
 
 import uuid
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, cast
 
 from django.http import HttpRequest
 from rest_framework.request import Request
@@ -45,8 +45,8 @@ def caller_of(request: Request | HttpRequest) -> Caller:
     if isinstance(kept, Caller) and kept.id == request.user.pk:
         return kept
     token = getattr(request, "auth", None)
-    caller = as_caller(request.user, token if isinstance(token, AccessToken) else None)  # type: ignore[arg-type]
-    plain.caller = caller  # type: ignore[union-attr]
+    caller = as_caller(cast("Principal", request.user), token if isinstance(token, AccessToken) else None)
+    plain.caller = caller  # type: ignore[attr-defined]
     return caller
 
 

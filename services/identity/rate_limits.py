@@ -41,7 +41,7 @@ def take(key: str, per_minute: int) -> tuple[bool, float, int]:
     """Count one call: (allowed, seconds to wait, calls left in the burst). The burst is one minute's worth."""
     gap, burst = 60.0 / per_minute, 60.0 - 60.0 / per_minute
     try:
-        allowed, wait, left = _client().eval(SCRIPT, 1, f"rate:{key}", str(gap), str(burst))  # type: ignore[misc]
+        allowed, wait, left = _client().eval(SCRIPT, 1, f"rate:{key}", str(gap), str(burst))
         return bool(allowed), float(wait), int(left)
     except redis.RedisError:
         return _take_here(key, gap, burst)

@@ -25,7 +25,7 @@ def hide_secrets(logger: Any, method: str, event: dict[str, Any]) -> dict[str, A
     return event
 
 
-SHARED = [
+SHARED: list[Any] = [
     structlog.stdlib.add_log_level,
     structlog.stdlib.add_logger_name,
     add_request_id,

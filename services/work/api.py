@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from services.api.filters import Filters
-from services.api.rows import Body, Rows, read_body
+from services.api.rows import NothingIn, Rows, read_body
 from services.api.schema import describe, page_of
 from services.api.views import ListView, answer_one
 from services.api.writes import Answer, answer_write, changed
@@ -45,10 +45,6 @@ class RunFilters(Filters):
     class Meta:
         model = BackgroundRun
         fields: list[str] = []
-
-
-class NothingIn(Body):
-    pass
 
 
 def own_runs(by: Caller) -> QuerySet[BackgroundRun]:

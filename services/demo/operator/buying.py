@@ -28,9 +28,7 @@ SECOND_SUPPLIER = ("rolling-bearing", "ollvard", 5, 2, Decimal("1.22"))
 COMMA_PRICE_KIT = "FK-P80-E"
 STORY_EXPECTED_IN = 40
 
-TERM_COLUMNS = (
-    "supplier,item,revision,lead_time_days,lead_time_sd_days,minimum,multiple,price,currency,order_cost"
-)
+TERM_COLUMNS = "supplier,item,revision,lead_time_days,lead_time_sd_days,minimum,multiple,price,currency,order_cost"
 ORDER_COLUMNS = "number,site,supplier,item,revision,quantity,received,expected_on,price,currency,state"
 # number, site, kit, quantity, expected in days, state. Two are late.
 ON_THE_WAY = (
@@ -63,9 +61,7 @@ def term_rows(kits: Sequence[KitRow], parts: Catalogue) -> list[tuple[Any, ...]]
         price = f"{kit_price(kit):.2f}"
         if kit.number == COMMA_PRICE_KIT:
             price = price.replace(".", ",")
-        found.append(
-            (KIT_SUPPLIER, kit.number, kit.revision, lead, spread, minimum, multiple, price, "EUR", cost)
-        )
+        found.append((KIT_SUPPLIER, kit.number, kit.revision, lead, spread, minimum, multiple, price, "EUR", cost))
     replaced = {one.old for one in parts.replaced}
     for part in parts.parts.values():
         if part.number in replaced:

@@ -63,7 +63,7 @@ COLUMNS = "number,type,site,range_from,range_to,unit,resolution,expanded_uncerta
 
 def instrument_rows(days: Days) -> list[tuple[str, ...]]:
     """Rows of the file of instruments."""
-    found = []
+    found: list[tuple[str, ...]] = []
     for number, kind, site, since, until in KEPT:
         low, high, unit, resolution, uncertainty = TYPES[kind]
         found.append(

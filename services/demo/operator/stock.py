@@ -13,6 +13,8 @@ from services.demo.operator.places import CENTRAL
 from services.demo.operator.stock_plan import MONTHS, STORY_SITE, UNTOUCHED, Kept
 
 STORY_ORDER = "FO-1047"
+OPENING_COLUMNS = "external_id,site,bin,item,revision,lot,quantity,condition,occurred_at"
+MOVEMENT_COLUMNS = "external_id,kind,site,bin,item,revision,lot,quantity,condition,occurred_at,reason,job,reverses"
 
 
 @dataclass(eq=False)
@@ -216,7 +218,7 @@ def _cure(lot: Lot) -> str:
 
 
 def opening_rows(events: Iterable[Event]) -> list[tuple[Any, ...]]:
-    """external id, site, bin, item, revision, lot, quantity, condition, when."""
+    """Rows of the file of opening stock."""
     return [
         (one.external_id, one.site, one.bin, one.lot.item.number, one.lot.item.revision, one.lot.number, one.quantity,
          one.condition, moment(one.day, one.hour))
@@ -225,7 +227,7 @@ def opening_rows(events: Iterable[Event]) -> list[tuple[Any, ...]]:
 
 
 def movement_rows(events: Iterable[Event]) -> list[tuple[Any, ...]]:
-    """external id, kind, site, bin, item, revision, lot, quantity, condition, when, reason, job, what it reverses."""
+    """Rows of the file of movements."""
     return [
         (one.external_id, one.kind, one.site, one.bin, one.lot.item.number, one.lot.item.revision, one.lot.number,
          one.quantity, one.condition, moment(one.day, one.hour), one.reason, one.job,

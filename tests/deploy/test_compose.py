@@ -1,0 +1,223 @@
+"""The production shape, as far as it can be proved without a container engine: files parse, settings hold, and every
+command of the compose file that is ours runs against real servers as the roles it would run as."""
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import psycopg
+import pytest
+import yaml
+from django.core.management import call_command
+from django.db import connections
+from psycopg import sql
+
+ROOT = Path(__file__).parents[2]
+COMPOSE = yaml.safe_load((ROOT / "docker-compose.yml").read_text())
+OURS = ("migrate", "web", "worker", "beat")
+BIN = Path(sys.executable).parent
+
+
+def test_every_service_has_what_it_needs():
+    services = COMPOSE["services"]
+    assert set(services) == {"postgres", "valkey", "migrate", "web", "worker", "beat", "edge"}
+    for name in ("postgres", "valkey", "web", "worker", "edge"):
+        assert services[name]["healthcheck"]["test"], name
+    for name in OURS:
+        assert services[name]["security_opt"] == ["no-new-privileges:true"], name
+        assert services[name]["read_only"] is True, name
+        assert services[name]["environment"]["DATABASE_URL"].startswith("postgresql://backpull_app:"), name
+    assert services["migrate"]["environment"]["MIGRATION_DATABASE_URL"].startswith("postgresql://backpull_owner:")
+    assert "MIGRATION_DATABASE_URL" not in services["web"]["environment"]
+
+
+def test_no_secret_is_baked_in():
+    text = (ROOT / "docker-compose.yml").read_text() + (ROOT / "Dockerfile").read_text()
+    for line in text.splitlines():
+        for name in ("PASSWORD:", "SECRET_KEY:"):
+            if name in line and not line.lstrip().startswith("#"):
+                assert "${" in line, line
+    docker = (ROOT / "Dockerfile").read_text()
+    assert "USER backpull" in docker
+    assert "--require-hashes" in docker
+
+
+def test_files_that_the_shape_names_exist():
+    assert (ROOT / "deploy" / "roles.sh").stat().st_mode & 0o111
+    for name in ("deploy/edge.conf", "deploy/gunicorn.conf.py", ".dockerignore"):
+        assert (ROOT / name).exists()
+    assert "proxy_pass http://web;" in (ROOT / "deploy" / "edge.conf").read_text()
+
+
+@pytest.fixture
+def installation(transactional_db, tmp_path):
+    """A database as the migrate service leaves it, and the environment of the application's services."""
+    server = connections["default"].settings_dict
+    host, port, name = server["HOST"], server["PORT"] or "", server["NAME"]
+    address = "postgresql://{role}@" + (f":{port}" if port else "") + f"/{name}?host={host}"
+    environment = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": "services.settings.production",
+        "SECRET_KEY": "for-this-test-only-" + "0" * 50,
+        "ALLOWED_HOSTS": "pumps.example.org",
+        "SECURE_SSL_REDIRECT": "true",
+        "DATABASE_URL": address.format(role="backpull_app"),
+        "APPLICATION_ROLE": "backpull_app",
+        "BEAT_SCHEDULE_FILE": str(tmp_path / "beat"),
+        "PROMETHEUS_MULTIPROC_DIR": str(tmp_path),
+        "WEB_HOST": "127.0.0.1",
+        "WEB_WORKERS": "1",
+    }
+    owner = {**environment, "MIGRATION_DATABASE_URL": address.format(role=server["USER"])}
+    script = COMPOSE["services"]["migrate"]["command"][2]
+    subprocess.run(
+        ["sh", "-ec", script.replace("python manage.py", f"{sys.executable} manage.py")],
+        cwd=ROOT,
+        env=owner,
+        check=True,
+        capture_output=True,
+        timeout=110,
+    )
+    subprocess.run(
+        [sys.executable, "manage.py", "collectstatic", "--no-input", "-v", "0"],
+        cwd=ROOT,
+        env=environment,
+        check=True,
+        timeout=60,
+    )
+    return environment
+
+
+def start(environment, command):
+    whole = [str(BIN / command[0]), *command[1:]]
+    return subprocess.Popen(whole, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+
+
+def stop(process):
+    process.send_signal(signal.SIGTERM)
+    try:
+        return process.wait(timeout=30)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        raise
+
+
+def free_port():
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return found.getsockname()[1]
+
+
+def wait_for(look, seconds=40):
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        found = look()
+        if found:
+            return found
+        time.sleep(0.3)
+    raise AssertionError("it did not come up in time")
+
+
+def status_of(address, **headers):
+    try:
+        asked = urllib.request.Request(address, headers=headers)  # noqa: S310 - an address of this very machine
+        with urllib.request.urlopen(asked, timeout=5) as answer:  # noqa: S310
+            return answer.status
+    except urllib.error.HTTPError as error:
+        return error.code
+    except OSError:
+        return None
+
+
+@pytest.mark.processes
+def test_the_web_server_serves_as_the_application_role(installation):
+    port = free_port()
+    web = start({**installation, "WEB_PORT": str(port)}, COMPOSE["services"]["web"]["command"])
+    try:
+        address = f"http://127.0.0.1:{port}"
+        wait_for(lambda: status_of(f"{address}/readyz") == 200)
+        assert status_of(f"{address}/healthz") == 200
+        outside = {"Host": "pumps.example.org", "X-Forwarded-Proto": "https"}
+        assert status_of(f"{address}/sign-in", **outside) == 200
+        assert status_of(f"{address}/api/docs/", **outside) == 200
+        assert status_of(f"{address}/static/web/backpull.css", **outside) == 200
+        assert status_of(f"{address}/api/v1/me", **outside) == 401
+        assert status_of(f"{address}/metrics", **outside) == 200
+    finally:
+        assert stop(web) == 0
+
+
+@pytest.mark.processes
+def test_the_worker_answers_and_the_clock_ticks(installation):
+    worker = start(installation, COMPOSE["services"]["worker"]["command"])
+    beat = start(installation, COMPOSE["services"]["beat"]["command"])
+    ping = COMPOSE["services"]["worker"]["healthcheck"]["test"][1].split()
+
+    def answers():
+        found = subprocess.run(
+            [str(BIN / ping[0]), *ping[1:]], cwd=ROOT, env=installation, capture_output=True, timeout=60, check=False
+        )
+        return found.returncode == 0 and b"pong" in found.stdout
+
+    try:
+        wait_for(answers, seconds=70)
+        assert beat.poll() is None
+    finally:
+        for one in (beat, worker):
+            stop(one)
+
+
+@pytest.mark.processes
+def test_production_settings_pass_djangos_deployment_check(installation):
+    found = subprocess.run(
+        [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
+        cwd=ROOT,
+        env=installation,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert found.returncode == 0, found.stderr
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE kits_movement SET quantity = 9",
+        "DELETE FROM kits_movement",
+        "TRUNCATE kits_movement",
+        "UPDATE changes_change SET kind = 'x'",
+        "DELETE FROM assets_runninghours",
+        "TRUNCATE assets_site CASCADE",
+        "DROP TABLE assets_site",
+        "CREATE TABLE anything (id int)",
+        "ALTER TABLE kits_movement DISABLE TRIGGER ALL",
+    ],
+)
+def test_the_application_role_can_neither_change_ledgers_nor_the_schema(application_role_connection, statement):
+    with pytest.raises(psycopg.errors.InsufficientPrivilege):
+        application_role_connection.execute(sql.SQL(statement))
+
+
+def test_the_application_role_reads_and_writes_what_it_needs(application_role_connection):
+    opened = application_role_connection
+    opened.execute("INSERT INTO assets_maker (id, code, name, version) VALUES (gen_random_uuid(), 'a', 'b', 1)")
+    opened.execute("UPDATE assets_maker SET name = 'c'")
+    assert opened.execute("SELECT name FROM assets_maker").fetchone() == ("c",)
+    opened.execute("SELECT nextval('kits_order_number')")
+
+
+def test_granting_again_changes_nothing_and_a_missing_role_is_named(transactional_db, settings, capsys):
+    call_command("grant_application_role")
+    call_command("grant_application_role")
+    assert "may only add to" in capsys.readouterr().out
+    settings.APPLICATION_ROLE = "nobody_made_this"
+    with pytest.raises(Exception, match="There is no role 'nobody_made_this'"):
+        call_command("grant_application_role")

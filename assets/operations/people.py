@@ -6,13 +6,30 @@ from typing import Any
 from django.db import transaction
 
 from assets.access import require_operator_wide
-from services.api.refusals import InvalidValue, NotThere
+from assets.models import Grant, Role
+from services.api.refusals import InvalidValue, NotAllowed, NotThere
 from services.api.versions import version_changed
 from services.changes.recording import record_change
 from services.identity.callers import Caller
 from services.identity.models import Principal
 
 SHORTEST_PASSWORD = 10
+
+
+@transaction.atomic(savepoint=False)
+def register_first_administrator(*, login: str, name: str, password: str = "") -> Principal:
+    """The person from whom all other grants come; for commands at the machine, never for the API.
+
+    Raises `NotAllowed` once somebody administers the whole operator.
+    """
+    if Grant.objects.filter(role=Role.ADMIN, site__isnull=True).exists():
+        raise NotAllowed("The whole operator has an administrator.", remedy="Ask them to register the person.")
+    made = Principal(login=login.strip(), name=name)
+    _set_password(made, password)
+    made.save(force_insert=True)
+    Grant.objects.create(principal=made, role=Role.ADMIN)
+    _tell("principal.registered", made, None)
+    return made
 
 
 @transaction.atomic(savepoint=False)
@@ -80,7 +97,7 @@ def _set_password(made: Principal, password: str) -> None:
     made.set_password(password)
 
 
-def _tell(kind: str, made: Principal, by: Caller) -> None:
+def _tell(kind: str, made: Principal, by: Caller | None) -> None:
     record_change(
         kind,
         noun="principal",

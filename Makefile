@@ -2,7 +2,6 @@
 PYTHON ?= python3
 BIN := .venv/bin
 export UV_PYTHON_DOWNLOADS := never
-export PYTHONDONTWRITEBYTECODE := 1
 RUN := $(BIN)/python -m services.embedded run --
 TESTING := DJANGO_SETTINGS_MODULE=services.settings.testing
 

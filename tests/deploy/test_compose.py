@@ -15,7 +15,6 @@ import psycopg
 import pytest
 import yaml
 from django.core.management import call_command
-from django.db import connections
 from psycopg import sql
 
 ROOT = Path(__file__).parents[2]
@@ -55,11 +54,16 @@ def test_files_that_the_shape_names_exist():
     assert "proxy_pass http://web;" in (ROOT / "deploy" / "edge.conf").read_text()
 
 
-@pytest.fixture
-def installation(transactional_db, tmp_path):
+@pytest.fixture(scope="module")
+def installation(clones, tmp_path_factory):
     """A database as the migrate service leaves it, and the environment of the application's services."""
-    server = connections["default"].settings_dict
-    host, port, name = server["HOST"], server["PORT"] or "", server["NAME"]
+    tmp_path = tmp_path_factory.mktemp("installation")
+    server, name = clones.server, f"{clones.name}_installed"
+    host, port = server["HOST"], server["PORT"] or ""
+    with clones.admin() as admin:
+        admin.execute(
+            sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(sql.Identifier(name), sql.Identifier(clones.template))
+        )
     address = "postgresql://{role}@" + (f":{port}" if port else "") + f"/{name}?host={host}"
     environment = {
         **os.environ,
@@ -89,9 +93,11 @@ def installation(transactional_db, tmp_path):
         cwd=ROOT,
         env=environment,
         check=True,
-        timeout=60,
+        timeout=100,
     )
-    return environment
+    yield environment
+    with clones.admin() as admin:
+        admin.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
 
 
 def start(environment, command):

@@ -43,9 +43,8 @@ def _told(account: Account, erp: Api, load: dict[str, Any], wanted: dict[str, An
         f"{wanted['file']} row {wanted['row']}: the report says {told}, not {wanted['says']!r}",
     )
     remedy = f" {told[0]['remedy']}" if outcome == "refused" else ""
-    account.item(
-        f"{wanted['file']} row {wanted['row']}, {told[0]['column']} {told[0]['value']!r}: {told[0]['detail']}{remedy}"
-    )
+    place = f"{wanted['file']} row {wanted['row']}, {told[0]['column']} {told[0]['value']!r}"
+    account.item(f"{place}: {told[0]['detail']}{remedy}")
 
 
 def kits_that_fit(account: Account) -> None:
@@ -101,7 +100,7 @@ def kit_is_reserved(account: Account) -> None:
     account.found["lot"] = held[0]["lot"]
     account.say(
         f"{job['number']} by {job['procedure_code']} revision {job['procedure_revision_number']}: lot {held[0]['lot']} "
-        f"in bin {held[0]['bin']} is held; it may be fitted until {held[0]['expires_on']}. The job is ready."
+        f"is held in bin {held[0]['bin']}; its last day is {held[0]['expires_on'] or 'not limited'}. The job is ready."
     )
     other = planner.one("pumps", tag=OTHER_PUMP)
     second = _planned(account, planner, "second", other["id"], kit["kit"])

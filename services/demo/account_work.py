@@ -100,11 +100,11 @@ def job_is_signed_off(account: Account) -> None:
             "remark": "Quiet and tight at the run test.",
         }
         supervisor.post(f"{path}/sign-off", body, key="sign off", seen=path)
-    signed = [one for one in supervisor.all(f"{path}/sign-offs")]
+    signed = list(supervisor.all(f"{path}/sign-offs"))
     for one in signed:
         account.item(f"{one['kind'].replace('-', ' ')} signed by {one['by']} over {one['content_hash'][:23]}…")
     account.must([one["kind"] for one in signed] == ["hold-point", "completion"], "two signatures")
-    fitted = [one for one in fitter.all(f"pumps/{job['pump']}/fitted-parts", job=job["id"])]
+    fitted = list(fitter.all(f"pumps/{job['pump']}/fitted-parts", job=job["id"]))
     account.say(
         f"{len(fitted)} parts are on the history of {job['pump_tag']}: " + ", ".join(one["role"] for one in fitted)
     )
@@ -180,7 +180,7 @@ def _measure(
 ) -> dict[str, Any]:
     """Record once: the id says which measurement it is, so a repeat returns the first record."""
     measurement = account.id_of(f"measured {code} {name}")
-    asked = [one for one in _step(fitter, path, step)["characteristics"] if one["code"] == code][0]
+    asked = next(one for one in _step(fitter, path, step)["characteristics"] if one["code"] == code)
     for one in asked["measurements"]:
         if one["id"] == measurement:
             return dict(one)

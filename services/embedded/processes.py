@@ -33,6 +33,7 @@ class Child:
     account: pwd.struct_passwd | None = None
     folder: Path | None = None
     quiet: bool = False
+    log: Path | None = None
     process: subprocess.Popen[bytes] | None = None
     lines: list[str] = field(default_factory=list)
 
@@ -62,12 +63,14 @@ class Child:
             threading.Thread(target=self._echo, args=(self.process.stdout,), daemon=True).start()
 
     def _echo(self, stream: IO[bytes]) -> None:
-        for raw in stream:
-            line = raw.decode(errors="replace").rstrip()
-            self.lines.append(line)
-            del self.lines[:-200]
-            if not self.quiet:
-                sys.stderr.write(f"{self.name:>9} | {line}\n")
+        with open(self.log or os.devnull, "ab", buffering=0) as kept:
+            for raw in stream:
+                kept.write(raw)
+                line = raw.decode(errors="replace").rstrip()
+                self.lines.append(line)
+                del self.lines[:-200]
+                if not self.quiet:
+                    sys.stderr.write(f"{self.name:>9} | {line}\n")
 
     @property
     def running(self) -> bool:

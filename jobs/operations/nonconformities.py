@@ -22,8 +22,7 @@ def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: J
         measurement=measured,
         job_characteristic=asked,
         description=(
-            f"{asked.characteristic.name}: {measured.value.normalize():f} {asked.unit} was rejected "
-            f"(limits {_limits(asked)})."
+            f"{asked.characteristic.name}: {measured.value.normalize():f} {asked.unit} was rejected ({_limits(asked)})."
         ),
         raised_by_id=by.id,
     )
@@ -32,9 +31,9 @@ def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: J
 
 
 def _limits(asked: JobCharacteristic) -> str:
-    low = "none" if asked.lower is None else f"{asked.lower.normalize():f}"
-    high = "none" if asked.upper is None else f"{asked.upper.normalize():f}"
-    return f"{low} to {high} {asked.unit}"
+    low = "" if asked.lower is None else f"at least {asked.lower.normalize():f}"
+    high = "" if asked.upper is None else f"at most {asked.upper.normalize():f}"
+    return f"{' and '.join(filter(None, (low, high))) or 'no limits'} {asked.unit}"
 
 
 def settle_by_measurement(*, by: Caller, job: Job, asked: JobCharacteristic) -> None:

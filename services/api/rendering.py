@@ -15,8 +15,9 @@ OPTIONS = orjson.OPT_UTC_Z | orjson.OPT_NON_STR_KEYS | orjson.OPT_PASSTHROUGH_SU
 def _default(value: Any) -> Any:
     if isinstance(value, Decimal):
         return format(value.normalize(), "f") if value == value.to_integral() else format(value, "f")
-    if isinstance(value, (str, dict, list, int)):
-        return str(value) if isinstance(value, str) else dict(value) if isinstance(value, dict) else value
+    for plain in (str, dict, list, int):
+        if isinstance(value, plain):
+            return plain(value)
     if isinstance(value, (set, frozenset)):
         return sorted(value)
     return str(value)

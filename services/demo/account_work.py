@@ -85,7 +85,9 @@ def job_is_signed_off(account: Account) -> None:
         fitter.post(f"{path}/take-kit", key="take kit")
     issued = list(account.callers["tumas"].all("stock-movements", job_number=job["number"], kind="issue"))
     account.must([one["lot_number"] for one in issued] == [account.found["lot"]], "the kit leaves the lot held for it")
-    account.say(f"{issued[0]['by_name']} took the kit: lot {issued[0]['lot_number']}, {plain(issued[0]['quantity'])}.")
+    account.say(
+        f"{issued[0]['by_name']} took the kit: {plain(issued[0]['quantity']).lstrip('-')} of lot {issued[0]['lot_number']}."
+    )
     for step in fitter.get(f"{path}/steps")["steps"]:
         _do(account, fitter, path, step["number"])
         if step["hold_point"]:

@@ -63,7 +63,7 @@ class Child:
             threading.Thread(target=self._echo, args=(self.process.stdout,), daemon=True).start()
 
     def _echo(self, stream: IO[bytes]) -> None:
-        with open(self.log or os.devnull, "ab", buffering=0) as kept:
+        with (self.log or Path(os.devnull)).open("ab", buffering=0) as kept:
             for raw in stream:
                 kept.write(raw)
                 line = raw.decode(errors="replace").rstrip()

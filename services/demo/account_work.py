@@ -86,7 +86,8 @@ def job_is_signed_off(account: Account) -> None:
     issued = list(account.callers["tumas"].all("stock-movements", job_number=job["number"], kind="issue"))
     account.must([one["lot_number"] for one in issued] == [account.found["lot"]], "the kit leaves the lot held for it")
     account.say(
-        f"{issued[0]['by_name']} took the kit: {plain(issued[0]['quantity']).lstrip('-')} of lot {issued[0]['lot_number']}."
+        f"{issued[0]['by_name']} took the kit: {plain(issued[0]['quantity']).lstrip('-')} of lot "
+        f"{issued[0]['lot_number']}."
     )
     for step in fitter.get(f"{path}/steps")["steps"]:
         _do(account, fitter, path, step["number"])

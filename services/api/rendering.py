@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -15,8 +15,9 @@ OPTIONS = orjson.OPT_UTC_Z | orjson.OPT_NON_STR_KEYS | orjson.OPT_PASSTHROUGH_SU
 def _default(value: Any) -> Any:
     if isinstance(value, Decimal):
         return format(value.normalize(), "f") if value == value.to_integral() else format(value, "f")
-    for plain in (str, dict, list, int):
-        if isinstance(value, plain):
+    kinds: tuple[Callable[[Any], Any], ...] = (str, dict, list, int)
+    for plain in kinds:
+        if isinstance(value, plain):  # type: ignore[arg-type]
             return plain(value)
     if isinstance(value, (set, frozenset)):
         return sorted(value)

@@ -4,6 +4,7 @@ ONCE=1 leaves after the account; KEEP=1 goes on with the last run's database; PO
 another data directory.
 """
 
+import json
 import os
 import signal
 import socket
@@ -146,11 +147,30 @@ def _make_template(postgres: Postgres, valkey: Valkey, folder: Path, port: int, 
         service.wait_until_ready()
         erp = _callers(service, people, life.begin(name, day))["erp-link"]
         load_operator(folder / "operator", erp, say=say)
+        # Once more, now that there are sites: the grants that waited for them.
+        people = service.manage("demo_people", str(folder / "operator"), "--json")["people"]
     except NotAsItShouldBe as wrong:
         raise PlaceRefused(f"The operator's files could not be loaded: {wrong}") from wrong
     finally:
         service.stop()
+    _keep_people(folder, name, people)
     postgres.rename(LOADING, name)
+
+
+def _keep_people(folder: Path, template: str, people: list[dict[str, Any]]) -> None:
+    """Logins and tokens of a template, for its clones; readable by the one who runs the demo only."""
+    for old in folder.glob("people-*.json"):
+        old.unlink()
+    file = folder / f"people-{template}.json"
+    file.touch(mode=0o600)
+    file.write_text(json.dumps(people, ensure_ascii=False), encoding="utf-8")
+
+
+def _people(service: Service, folder: Path, template: str) -> list[dict[str, Any]]:
+    file = folder / f"people-{template}.json"
+    if file.exists():
+        return list(json.loads(file.read_text(encoding="utf-8")))
+    return list(service.manage("demo_people", str(folder / "operator"), "--json")["people"])
 
 
 def _callers(service: Service, people: list[dict[str, Any]], kept: life.Life) -> dict[str, Api]:
@@ -159,7 +179,7 @@ def _callers(service: Service, people: list[dict[str, Any]], kept: life.Life) ->
 
 def _tell(kept: life.Life, service: Service, folder: Path, begun: float) -> int:
     service.start()
-    people = service.manage("demo_people", str(folder / "operator"), "--json")["people"]
+    people = _people(service, folder, kept.template)
     service.wait_until_ready()
     account = Account(kept.id, _callers(service, people, kept), folder / "operator", kept.today, write=say)
     try:

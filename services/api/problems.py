@@ -40,6 +40,7 @@ STATUS = {
     Kind.GONE: 410,
     Kind.VERSION_CHANGED: 412,
     Kind.VERSION_MISSING: 428,
+    Kind.TOO_LARGE: 413,
     Kind.UNSUPPORTED: 415,
     Kind.INVALID: 422,
     Kind.TOO_MANY: 429,

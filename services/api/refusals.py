@@ -22,6 +22,7 @@ class Kind(Enum):
     GONE = "gone"
     VERSION_CHANGED = "version-changed"
     VERSION_MISSING = "version-missing"
+    TOO_LARGE = "too-large"
     UNSUPPORTED = "unsupported"
     INVALID = "invalid"
     TOO_MANY = "too-many"

@@ -4,13 +4,13 @@ The key's row and the effect live or die together, so a retry after a lost answe
 nothing at all. A simultaneous twin waits on the key's unique index and then gets the stored answer.
 """
 
-import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
 import orjson
 from django.db import OperationalError, connection, transaction
+from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -22,19 +22,29 @@ from services.api.versions import etag
 
 @dataclass
 class Answer:
-    """What a write answers: status, JSON-safe body, headers worth keeping for a replay."""
+    """What a write answers: status, JSON-safe body, headers worth keeping for a replay.
+
+    Fields of the body named in ``told_once`` are never kept, so a replay lacks them.
+    """
 
     body: Any = None
     status: int = 200
     headers: dict[str, str] = field(default_factory=dict)
+    told_once: tuple[str, ...] = ()
+
+    def kept_body(self) -> Any:
+        """What a replay answers."""
+        if not self.told_once:
+            return self.body
+        return {name: value for name, value in self.body.items() if name not in self.told_once}
 
 
-def created(body: dict[str, Any], location: str) -> Answer:
-    """201 with the new thing, its address and its tag."""
+def created(body: dict[str, Any], location: str, *, told_once: tuple[str, ...] = ()) -> Answer:
+    """201 with the new thing, its address and its tag. Secrets are named in ``told_once``: see `Answer`."""
     headers = {"Location": location}
     if "version" in body:
         headers["ETag"] = etag(body["version"])
-    return Answer(body, 201, headers)
+    return Answer(body, 201, headers, told_once)
 
 
 def changed(body: dict[str, Any]) -> Answer:
@@ -93,7 +103,8 @@ def _fingerprint(request: Request) -> bytes:
     raw = orjson.dumps(data, option=orjson.OPT_SORT_KEYS, default=str) if not isinstance(data, bytes) else data
     wanted = request.headers.get("If-Match", "").encode()
     whole = b"\n".join([(request.method or "").encode(), request.get_full_path().encode(), wanted, raw])
-    return hashlib.sha256(whole).digest()
+    # Keyed, since a body may hold a password.
+    return salted_hmac("retry-key", whole, algorithm="sha256").digest()
 
 
 def _where(request: Request, key: str) -> dict[str, Any]:
@@ -118,7 +129,7 @@ def _claim_and_perform(request: Request, key: str, fingerprint: bytes, perform: 
         return None
     answer = perform()
     IdempotencyKey.objects.filter(id=row[0]).update(
-        status=answer.status, headers=answer.headers, body=to_json(answer.body)
+        status=answer.status, headers=answer.headers, body=to_json(answer.kept_body())
     )
     return answer
 

@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, get_args
 
 import django_filters
 from django.db.models import QuerySet
@@ -14,15 +14,16 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from services.api.filters import Filters, check_parameters
-from services.api.loading import known_loads
+from services.api.loading import Outcome, known_loads
 from services.api.refusals import Malformed, NotThere
 from services.api.rows import Rows
 from services.api.schema import describe, page_of
 from services.api.views import ListView, answer_one
 from services.api.writes import Answer, answer_write
 from services.bulk_loads.models import BulkLoad, BulkLoadRow
-from services.bulk_loads.operations import take_file
+from services.bulk_loads.operations import LARGEST, take_file
 from services.identity.callers import Caller, caller_of
+from services.work.models import BackgroundRun
 
 TAG = "Bulk loads"
 
@@ -33,7 +34,8 @@ class AnyFileParser(BaseParser):
     media_type = "*/*"
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> Any:
-        return bytes(stream.read())
+        # One byte more than is taken tells that it is too large, without holding all of it.
+        return bytes(stream.read(LARGEST + 1))
 
 
 class BulkLoadOut(Rows):
@@ -45,7 +47,7 @@ class BulkLoadOut(Rows):
     whole_or_nothing = serializers.BooleanField()
     run = serializers.UUIDField(source="run_id", help_text="GET /background-runs/{id} tells how far it is.")
     state = serializers.CharField(source="run.state", help_text="queued, running, done, failed or cancelled.")
-    problem = serializers.DictField(source="run.result", help_text="Why it failed, where it did; else the counts.")
+    result = serializers.DictField(source="run.result", help_text="The counts; of a failed load the problem.")
     created_rows = serializers.IntegerField()
     changed_rows = serializers.IntegerField()
     unchanged_rows = serializers.IntegerField()
@@ -73,9 +75,63 @@ class BulkLoadRowOut(Rows):
     problems = RowProblemShape(many=True, help_text="Why it was refused.")
 
 
+LOAD_EXAMPLE = {
+    "id": "0199a0c4-0000-7000-8000-000000000070",
+    "kind": "pumps",
+    "name": "pumps.csv",
+    "media_type": "text/csv",
+    "dry_run": False,
+    "whole_or_nothing": False,
+    "run": "0199a0c4-0000-7000-8000-000000000071",
+    "state": "done",
+    "result": {
+        "bulk_load": "0199a0c4-0000-7000-8000-000000000070",
+        "created": 115,
+        "changed": 0,
+        "unchanged": 0,
+        "refused": 3,
+        "noted": 7,
+    },
+    "created_rows": 115,
+    "changed_rows": 0,
+    "unchanged_rows": 0,
+    "refused_rows": 3,
+    "noted_rows": 7,
+    "created_at": "2026-03-02T06:00:00Z",
+}
+NOTHING_YET = dict.fromkeys(("created_rows", "changed_rows", "unchanged_rows", "refused_rows", "noted_rows"), 0)
+ROW_EXAMPLE = {
+    "row": 17,
+    "key": "P-1016",
+    "outcome": "refused",
+    "notes": [],
+    "problems": [
+        {
+            "column": "impeller_diameter_mm",
+            "value": "approx. 208",
+            "detail": "It is no number.",
+            "remedy": "Write a number such as 12.5.",
+        }
+    ],
+}
+KIND_EXAMPLE = {
+    "name": "makers",
+    "accepts": "rows",
+    "help": "Makers of pumps and parts.",
+    "columns": [
+        {"name": "code", "type": "text", "is_required": True, "choices": [], "help": ""},
+        {"name": "name", "type": "text", "is_required": True, "choices": [], "help": ""},
+    ],
+}
+
+
 class BulkLoadFilters(Filters):
     kind = django_filters.CharFilter(help_text="The kind of file.")
-    state = django_filters.CharFilter("run__state", help_text="queued, running, done, failed or cancelled.")
+    state = django_filters.ChoiceFilter(
+        "run__state",
+        choices=BackgroundRun.State.choices,
+        help_text="queued, running, done, failed or cancelled.",
+    )
 
     class Meta:
         model = BulkLoad
@@ -83,7 +139,9 @@ class BulkLoadFilters(Filters):
 
 
 class BulkLoadRowFilters(Filters):
-    outcome = django_filters.CharFilter(help_text="created, changed, unchanged or refused.")
+    outcome = django_filters.ChoiceFilter(
+        choices=[(one, one) for one in get_args(Outcome)], help_text="created, changed, unchanged or refused."
+    )
     noted = django_filters.BooleanFilter("notes", method="filter_noted", help_text="Only rows with notes.")
 
     class Meta:
@@ -113,6 +171,7 @@ class BulkLoadsView(ListView):
         tag=TAG,
         responses=page_of(BulkLoadOut),
         filters=BulkLoadFilters,
+        example={"results": [LOAD_EXAMPLE], "next": None, "previous": None},
         operation_id="bulk_loads_list",
     )
     def get(self, request: Request, **kwargs: Any) -> Response:
@@ -121,13 +180,15 @@ class BulkLoadsView(ListView):
     @describe(
         summary="Hand a file in",
         tag=TAG,
-        request={("text/csv"): str, "application/x-ndjson": str, "application/json": dict, "application/yaml": str},
+        request={"text/csv": str, "application/x-ndjson": str, "application/json": dict, "application/yaml": str},
+        example=LOAD_EXAMPLE | NOTHING_YET | {"state": "queued", "result": {}},
         responses=BulkLoadOut,
         status=202,
         description=(
             "The body is the file. It is loaded by a worker; GET /bulk-loads/{id} tells how it went and "
             "/bulk-loads/{id}/rows what became of each row. Rows that are there already are left alone, so a file "
-            "may be sent again."
+            "may be sent again. A file whose columns are not those of its kind is refused as a whole; so is one of "
+            "more than 10 MB (documents: 1 MB)."
         ),
         parameters=[
             OpenApiParameter("kind", str, required=True, description="GET /bulk-load-kinds lists them."),
@@ -166,7 +227,13 @@ def _flag(request: Request, name: str) -> bool:
 
 
 class BulkLoadView(APIView):
-    @describe(summary="One file that was handed in", tag=TAG, responses=BulkLoadOut, operation_id="bulk_loads_read")
+    @describe(
+        summary="One file that was handed in",
+        tag=TAG,
+        responses=BulkLoadOut,
+        example=LOAD_EXAMPLE,
+        operation_id="bulk_loads_read",
+    )
     def get(self, request: Request, load: uuid.UUID) -> Response:
         row = BulkLoadOut.select(own_loads(caller_of(request)).filter(pk=load)).first()
         if row is not None:
@@ -189,6 +256,7 @@ class BulkLoadRowsView(ListView):
         tag=TAG,
         responses=page_of(BulkLoadRowOut),
         filters=BulkLoadRowFilters,
+        example={"results": [ROW_EXAMPLE], "next": None, "previous": None},
         operation_id="bulk_load_rows_list",
     )
     def get(self, request: Request, **kwargs: Any) -> Response:
@@ -215,7 +283,12 @@ class LoadKindsAnswer(serializers.Serializer[Any]):
 
 
 class BulkLoadKindsView(APIView):
-    @describe(summary="Kinds of files, with their columns", tag=TAG, responses=LoadKindsAnswer)
+    @describe(
+        summary="Kinds of files, with their columns",
+        tag=TAG,
+        responses=LoadKindsAnswer,
+        example={"results": [KIND_EXAMPLE]},
+    )
     def get(self, request: Request) -> Response:
         check_parameters(request, [])
         kinds = sorted(known_loads().values(), key=lambda one: one.name)

@@ -4,7 +4,7 @@ import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from django.db import DatabaseError, transaction
+from django.db import DataError, IntegrityError, transaction
 
 from services.api.loading import LoadKind, LoadRow, RowOutcome, known_loads
 from services.api.problems import near, refusal_of
@@ -17,14 +17,16 @@ from services.work.models import BackgroundRun
 from services.work.recording import record_run
 
 LARGEST = 10 * 1024 * 1024
+LARGEST_DOCUMENT = 1024 * 1024
 BATCH = 2000
 TASK = "services.bulk_loads.tasks.run_bulk_load"
 
 
 class FileTooLarge(Refusal):
-    """The file is larger than 10 MB. Cut it into several; rows that are there already are left alone."""
+    """The file is larger than 10 MB, or a document larger than 1 MB. Cut it into several; rows that are there already
+    are left alone."""
 
-    kind = Kind.INVALID
+    kind = Kind.TOO_LARGE
     code = "file-too-large"
     title = "The file is too large"
 
@@ -67,9 +69,10 @@ def take_file(
         raise FileTypeUnsupported(
             f"Content-Type {media_type[:40]!r} is not taken.", remedy=f"Send one of {', '.join(MEDIA_TYPES)}."
         )
-    if len(content) > LARGEST:
+    largest = LARGEST_DOCUMENT if chosen.accepts == "document" else LARGEST
+    if len(content) > largest:
         raise FileTooLarge(
-            f"The file has {len(content)} bytes; {LARGEST} are taken.", remedy="Cut it into several files."
+            f"The file has more than {largest} bytes.", remedy="Cut it into several files.", most_bytes=largest
         )
     rows = read_file(chosen, content, media_type)
     load_id = BulkLoad._meta.pk.get_default()
@@ -108,7 +111,6 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
         with transaction.atomic(savepoint=True):
             for batch in _batches(rows):
                 outcomes.extend(_load(kind, by, batch))
-                report_progress(run, len(outcomes))
             refused = any(one.outcome == "refused" for one in outcomes)
             if load.dry_run or (load.whole_or_nothing and refused):
                 raise _Undone
@@ -118,6 +120,7 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
     BulkLoadRow.objects.bulk_create([_row(load, one) for one in outcomes], batch_size=BATCH)
     counts = _counts(outcomes)
     BulkLoad.objects.filter(pk=load.pk).update(**{f"{name}_rows": count for name, count in counts.items()})
+    report_progress(run, len(outcomes))
     return {"bulk_load": str(load.pk), **counts}
 
 
@@ -139,15 +142,16 @@ def _load(kind: LoadKind, by: Caller, batch: Sequence[ReadRow]) -> list[RowOutco
 
 
 def _load_rows(kind: LoadKind, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
-    """All at once; where the database refuses something the loader did not foresee, row by row."""
+    """All at once; where the database refuses what the loader did not foresee, half by half down to the row."""
     if not rows:
         return []
     try:
         with transaction.atomic(savepoint=True):
             return kind.run(by=by, rows=rows)
-    except DatabaseError as error:
-        if len(rows) > 1:
-            return [outcome for row in rows for outcome in _load_rows(kind, by, [row])]
+    except (IntegrityError, DataError) as error:
+        half = len(rows) // 2
+        if half:
+            return [*_load_rows(kind, by, rows[:half]), *_load_rows(kind, by, rows[half:])]
         refusal = refusal_of(error)
         if refusal is None:
             raise

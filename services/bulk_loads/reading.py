@@ -7,8 +7,9 @@ row. A file whose columns are not those of its kind is refused as a whole, befor
 import csv
 import datetime
 import io
+import math
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -17,6 +18,7 @@ import orjson
 import yaml
 
 from services.api.loading import Column, LoadKind, LoadRow, RowNote, RowOutcome, RowProblem
+from services.api.parsing import DEEPEST
 from services.api.problems import near
 from services.api.refusals import FieldProblem, Kind, Refusal
 
@@ -54,7 +56,10 @@ def read_file(kind: LoadKind, content: bytes, media_type: str) -> list[ReadRow]:
     if kind.accepts == "document":
         return [ReadRow(LoadRow(number, one), [], []) for number, one in enumerate(_documents(content, media_type), 1)]
     columns = {one.name: one for one in kind.columns}
-    return [_read_row(number, raw, columns) for number, raw in _raw_rows(kind, content, media_type)]
+    return [
+        ReadRow(LoadRow(number, {}), [], [raw]) if isinstance(raw, RowProblem) else _read_row(number, raw, columns)
+        for number, raw in _raw_rows(kind, content, media_type)
+    ]
 
 
 def _text(content: bytes) -> str:
@@ -73,48 +78,99 @@ def _documents(content: bytes, media_type: str) -> list[Mapping[str, Any]]:
     text = _text(content)
     try:
         if media_type == YAML:
-            found = [one for one in yaml.safe_load_all(text) if one is not None]
+            _check_nodes(text)
+            found = [one for one in yaml.load_all(text, Loader=yaml.CSafeLoader) if one is not None]
         else:
             found = orjson.loads(text)
             found = found if isinstance(found, list) else [found]
-    except (yaml.YAMLError, orjson.JSONDecodeError) as error:
+    except (yaml.YAMLError, ValueError, OverflowError) as error:
         raise FileUnreadable(f"It is no {media_type}: {_short(error)}.", remedy="Correct the place named.") from error
     if not found or not all(isinstance(one, Mapping) for one in found):
         raise FileUnreadable("The file holds no document of named fields.", remedy="Give one mapping a document.")
-    return found
+    return [_plain(one, f"document {number}", 0) for number, one in enumerate(found, 1)]
 
 
-def _raw_rows(kind: LoadKind, content: bytes, media_type: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+def _plain(value: Any, place: str, depth: int) -> Any:
+    """A document's values as JSON knows them: dates as text, names as text. Raises `FileUnreadable` for others."""
+    if depth > DEEPEST:
+        raise FileUnreadable(f"{place} is nested deeper than {DEEPEST} levels.", remedy="Flatten it.")
+    if isinstance(value, Mapping):
+        return {
+            _plain(str(name), place, depth): _plain(one, f"{place}/{name}", depth + 1) for name, one in value.items()
+        }
+    if isinstance(value, list):
+        return [_plain(one, f"{place}/{number}", depth + 1) for number, one in enumerate(value)]
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    if isinstance(value, str) and "\x00" in value:
+        raise FileUnreadable(f"{_shown(place)} holds a NUL character.", remedy="Remove it.")
+    if isinstance(value, float) and not math.isfinite(value):
+        raise FileUnreadable(f"{place} is no finite number.", remedy="Give a number.")
+    if value is None or isinstance(value, (str, bool, int, float)):
+        return value
+    raise FileUnreadable(f"{place} is of a type that is not taken.", remedy="Use texts, numbers, yes and no, dates.")
+
+
+def _check_nodes(text: str) -> None:
+    """Refuse YAML that would grow beyond what was sent, or lies deeper than anything that people write."""
+    depth = 0
+    for event in yaml.parse(text, Loader=yaml.CSafeLoader):
+        if isinstance(event, yaml.AliasEvent):
+            raise FileUnreadable(
+                f"{_line_of(event)} refers to another place (*{event.anchor}).",
+                remedy="Write it out; references are not taken.",
+            )
+        depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
+        if depth > DEEPEST:
+            raise FileUnreadable(f"{_line_of(event)} is nested deeper than {DEEPEST} levels.", remedy="Flatten it.")
+
+
+def _line_of(event: yaml.Event) -> str:
+    return f"Line {event.start_mark.line + 1}" if event.start_mark else "A line"
+
+
+def _raw_rows(kind: LoadKind, content: bytes, media_type: str) -> Iterator[tuple[int, Mapping[str, Any] | RowProblem]]:
     text = _text(content)
     if media_type == CSV:
         yield from _csv_rows(kind, text)
         return
     if media_type == NDJSON:
-        rows: Iterable[Any] = (line for line in text.splitlines())
-        numbered = ((number, _json(line, number)) for number, line in enumerate(rows, 1) if line.strip())
+        # Not splitlines(): that also cuts at characters which JSON allows inside a text.
+        numbered = ((number, _json(line)) for number, line in enumerate(text.split("\n"), 1) if line.strip())
     elif media_type == JSON:
-        found = _json(text, 1)
+        found = _json(text)
+        if isinstance(found, RowProblem):
+            raise FileUnreadable(found.detail, remedy=found.remedy)
         if not isinstance(found, list):
             raise FileUnreadable("The JSON is no array of rows.", remedy="Send [{…}, {…}].")
         numbered = ((number, one) for number, one in enumerate(found, 1))
     else:
         raise FileUnreadable(f"Rows do not come as {media_type}.", remedy="Send CSV, NDJSON or a JSON array.")
+    known = {column.name for column in kind.columns}
+    empty = True
     for number, one in numbered:
-        if not isinstance(one, Mapping):
-            raise FileUnreadable(f"Row {number} is no object of named fields.", remedy="Name each field.")
-        if number == 1 or not set(one) <= {column.name for column in kind.columns}:
-            _check_columns(kind, list(one), whole=False)
-        yield number, one
+        empty = False
+        if isinstance(one, Mapping):
+            if not known.issuperset(one):
+                _check_columns(kind, list(one), whole=False)
+            yield number, one
+        elif isinstance(one, RowProblem):
+            yield number, one
+        else:
+            yield number, RowProblem("", _shown(one), "It is no object of named fields.", "Name each field.")
+    if empty:
+        raise FileUnreadable("The file is empty.", remedy="Send at least one row.")
 
 
-def _json(text: str, number: int) -> Any:
+def _json(text: str) -> Any:
+    """What the text says, or the problem that it is no JSON."""
     try:
         return orjson.loads(text)
     except orjson.JSONDecodeError as error:
-        raise FileUnreadable(f"Row {number} is no JSON: {_short(error)}.", remedy="Correct the row named.") from error
+        return RowProblem("", _shown(text), f"It is no JSON: {_short(error)}.", "Correct the place named.")
 
 
-def _csv_rows(kind: LoadKind, text: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+def _csv_rows(kind: LoadKind, text: str) -> Iterator[tuple[int, Mapping[str, Any] | RowProblem]]:
     head = text.partition("\n")[0]
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if head.count(";") > head.count(",") else ",")
     try:
@@ -126,10 +182,9 @@ def _csv_rows(kind: LoadKind, text: str) -> Iterator[tuple[int, Mapping[str, Any
             if not any(cell.strip() for cell in cells):
                 continue
             if len(cells) > len(header):
-                raise FileUnreadable(
-                    f"Row {number} has {len(cells)} cells, the header {len(header)}.",
-                    remedy="Quote cells that hold the separator.",
-                )
+                words = f"The row has {len(cells)} cells, the header {len(header)}."
+                yield number, RowProblem("", _shown(" | ".join(cells)), words, "Quote cells that hold the separator.")
+                continue
             yield number, dict(zip(header, cells, strict=False))
     except csv.Error as error:
         raise FileUnreadable(f"It is no CSV: {_short(error)}.", remedy="Check the quoting.") from error
@@ -169,9 +224,9 @@ def _read_row(number: int, raw: Mapping[str, Any], columns: Mapping[str, Column]
         try:
             value, found = _read_cell(cell, column)
         except ValueError as error:
-            problems.append(RowProblem(name, "" if cell is None else str(cell), str(error), _remedy(column)))
+            problems.append(RowProblem(name, _shown(cell), str(error), _remedy(column)))
             continue
-        notes.extend(RowNote(name, str(cell), words) for words in found)
+        notes.extend(RowNote(name, _shown(cell), words) for words in found)
         if value is None and column.required:
             problems.append(RowProblem(name, "", f"{name} is empty.", _remedy(column)))
         values[name] = value
@@ -187,6 +242,8 @@ def _read_cell(cell: Any, column: Column) -> tuple[Any, list[str]]:
     if isinstance(cell, (list, dict)):
         raise ValueError("It is no single value.")
     text = str(cell)
+    if "\x00" in text:
+        raise ValueError("It holds a NUL character.")
     bare = text.strip()
     notes = ["spaces around it taken off"] if bare != text else []
     if not bare:
@@ -234,9 +291,9 @@ def _date(text: str, column: Column) -> tuple[datetime.date, list[str]]:
 def _datetime(text: str, column: Column) -> tuple[datetime.datetime, list[str]]:
     try:
         moment = datetime.datetime.fromisoformat(text)
-    except ValueError as error:
+        return (moment if moment.tzinfo else moment.replace(tzinfo=datetime.UTC)).astimezone(datetime.UTC), []
+    except (ValueError, OverflowError) as error:
         raise ValueError("It is no time.") from error
-    return (moment if moment.tzinfo else moment.replace(tzinfo=datetime.UTC)).astimezone(datetime.UTC), []
 
 
 def _choice(text: str, column: Column) -> tuple[str, list[str]]:
@@ -265,6 +322,11 @@ def _remedy(column: Column) -> str:
         "datetime": "Write it like 2026-01-31 06:00 (UTC) or 2026-01-31T06:00:00Z.",
         "choice": f"One of {', '.join(column.choices)}.",
     }.get(column.type, column.help or "Fill it in.")
+
+
+def _shown(cell: Any) -> str:
+    """A cell as a report can hold it."""
+    return "" if cell is None else str(cell).replace("\x00", "\N{REPLACEMENT CHARACTER}")[:500]
 
 
 def _short(error: Exception) -> str:

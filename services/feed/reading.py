@@ -1,12 +1,16 @@
 """What changed, in an order in which nothing is ever missed.
 
 A number given out by a sequence is not the order of commits: a slow transaction's row would appear behind a cursor that
-has passed it. Rows are therefore told only below the oldest transaction still running, and the cursor is (epoch,
-transaction, id). Where a page is the last, the cursor moves up to that transaction, so rows of other sites are not
-looked at twice.
+has passed it. Rows are therefore told only below the oldest transaction still running, and the cursor is (life of the
+database, transaction, id). Where a page is the last, the cursor moves up to that transaction, so rows of other sites
+are not looked at twice.
+
+Transactions are numbered by the cluster and rows come back with a restore, so a place means nothing in another life of
+the database. A life is told by the stored epoch together with what a restore cannot carry over: the cluster, its
+timeline (a restore to a point in time, or a standby that took over, begins another one), the database and the table.
 """
 
-import uuid
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -27,13 +31,21 @@ ABOUT_PEOPLE = ("grant", "principal", "access-token")
 PAGE = """
 SELECT id, transaction::text, at, kind, noun, noun_id, noun_version, site_id, body, by_id, request_id
 FROM changes_change
-WHERE transaction < pg_snapshot_xmin(pg_current_snapshot())
+WHERE transaction < %(end)s::xid8
   AND (transaction, id) > (%(xid)s::xid8, %(id)s)
   AND (%(kinds)s::text[] IS NULL OR kind = ANY(%(kinds)s::text[]))
   AND (%(sites)s::uuid[] IS NULL OR site_id IS NULL OR site_id = ANY(%(sites)s::uuid[]))
   AND (%(all)s OR noun <> ALL(%(people)s::text[]))
 ORDER BY transaction, id
 LIMIT %(limit)s
+"""
+NOW = """
+SELECT epoch::text, (SELECT system_identifier::text FROM pg_control_system()),
+       (SELECT timeline_id::text FROM pg_control_checkpoint()),
+       (SELECT oid::text FROM pg_database WHERE datname = current_database()),
+       'changes_change'::regclass::oid::text,
+       pg_snapshot_xmin(pg_current_snapshot())::text
+FROM changes_epoch
 """
 
 
@@ -46,7 +58,7 @@ class FeedRestarted(Refusal):
     title = "The feed began anew"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, order=True)
 class Place:
     """A place in the feed."""
 
@@ -54,7 +66,7 @@ class Place:
     id: int = 0
 
 
-def place_of(text: str | None, epoch: uuid.UUID) -> Place:
+def place_of(text: str | None, life: str) -> Place:
     """The place a cursor names; the beginning without one. Raises `InvalidCursor`, `FeedRestarted`."""
     if not text:
         return Place()
@@ -62,7 +74,7 @@ def place_of(text: str | None, epoch: uuid.UUID) -> Place:
         kept = signing.loads(text, salt=SALT)
     except signing.BadSignature as error:
         raise InvalidCursor("The cursor is damaged.", remedy="Use next unchanged.", pointer="?after") from error
-    if kept["e"] != str(epoch):
+    if kept["l"] != life:
         raise FeedRestarted(
             "The feed began anew since this cursor was made.",
             remedy="Read everything again, then follow the feed from after=now.",
@@ -70,32 +82,38 @@ def place_of(text: str | None, epoch: uuid.UUID) -> Place:
     return Place(kept["x"], kept["i"])
 
 
-def cursor_of(place: Place, epoch: uuid.UUID) -> str:
+def cursor_of(place: Place, life: str) -> str:
     """A cursor for a place."""
-    return signing.dumps({"e": str(epoch), "x": place.xid, "i": place.id}, salt=SALT)
+    return signing.dumps({"l": life, "x": place.xid, "i": place.id}, salt=SALT)
 
 
-def epoch_now() -> tuple[uuid.UUID, int]:
-    """(the feed's epoch, the oldest transaction still running)."""
+def life_and_end() -> tuple[str, int]:
+    """(the database's present life, the oldest transaction still running: the end of what can be told)."""
     with connection.cursor() as cursor:
-        cursor.execute("SELECT epoch, pg_snapshot_xmin(pg_current_snapshot())::text FROM changes_epoch")
-        epoch, xmin = cursor.fetchone()
-        return epoch, int(xmin)
+        cursor.execute(NOW)
+        *marks, xmin = cursor.fetchone()
+    return hashlib.sha256(" ".join(marks).encode()).hexdigest()[:16], int(xmin)
+
+
+def end_of_feed(end: int) -> Place:
+    """The place behind everything that can be told by now; ``end`` as in `life_and_end`."""
+    return Place(end - 1, HIGHEST)
 
 
 def changes_after(
-    by: Caller, place: Place, *, kinds: Sequence[str] | None, limit: int
+    by: Caller, place: Place, *, end: int, kinds: Sequence[str] | None, limit: int
 ) -> tuple[list[dict[str, Any]], Place, bool]:
-    """(changes the caller may know of, the place after them, whether there are more). One statement.
+    """(changes the caller may know of, the place after them, whether there are more).
 
-    The end is read before the rows: whatever commits in between is told the next time.
+    ``end`` as in `life_and_end`, read before: every transaction below it has ended, so its rows are there or will
+    never be; whatever commits in between is told the next time.
     """
-    _, xmin = epoch_now()
     sites = sites_with(by)
     with connection.cursor() as cursor:
         cursor.execute(
             PAGE,
             {
+                "end": str(end),
                 "xid": str(place.xid),
                 "id": place.id,
                 "kinds": list(kinds) if kinds else None,
@@ -108,15 +126,11 @@ def changes_after(
         rows = cursor.fetchall()
     more = len(rows) > limit
     rows = rows[:limit]
-    if more:
-        end = Place(int(rows[-1][1]), rows[-1][0])
-    else:
-        end = max(place, Place(xmin - 1, HIGHEST), key=lambda one: (one.xid, one.id))
-    return [_shape(row) for row in rows], end, more
+    after = Place(int(rows[-1][1]), rows[-1][0]) if more else max(place, end_of_feed(end))
+    return [_shape(row) for row in rows], after, more
 
 
 def _shape(row: tuple[Any, ...]) -> dict[str, Any]:
-    body = row[8]
     return {
         "kind": row[3],
         "type": row[4],
@@ -124,11 +138,7 @@ def _shape(row: tuple[Any, ...]) -> dict[str, Any]:
         "version": row[6],
         "site": row[7],
         "at": row[2],
-        "body": body if not isinstance(body, str) else _json(body),
+        "body": None if row[8] is None else orjson.loads(row[8]),
         "by": row[9],
         "request_id": row[10],
     }
-
-
-def _json(text: str) -> Any:
-    return orjson.loads(text)

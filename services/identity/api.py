@@ -40,7 +40,21 @@ class AccessTokenIn(Body):
 
 class NewToken(AccessTokenRow):
     computed = ("token",)
-    token = serializers.CharField(help_text="Shown this once; keep it.")
+    token = serializers.CharField(
+        required=False, help_text="Shown this once; keep it. It is kept nowhere here, so a replayed answer lacks it."
+    )
+
+
+EXAMPLE = {
+    "id": "0199a0c4-0000-7000-8000-000000000061",
+    "name": "phone",
+    "key_id": "4f1c09ab27de",
+    "scopes": ["read", "write"],
+    "expires_at": "2027-06-30T00:00:00Z",
+    "revoked_at": None,
+    "last_used_at": None,
+    "created_at": "2026-07-01T06:00:00Z",
+}
 
 
 def own_tokens(by: Caller) -> QuerySet[AccessToken]:
@@ -55,7 +69,13 @@ class AccessTokensView(ListView):
     def rows_for(self, request: Request) -> Any:
         return own_tokens(caller_of(request))
 
-    @describe(summary="List your tokens", tag=TAG, responses=page_of(AccessTokenRow), operation_id="access_tokens_list")
+    @describe(
+        summary="List your tokens",
+        tag=TAG,
+        responses=page_of(AccessTokenRow),
+        example={"results": [EXAMPLE], "next": None, "previous": None},
+        operation_id="access_tokens_list",
+    )
     def get(self, request: Request, **kwargs: Any) -> Response:
         return super().get(request, **kwargs)
 
@@ -66,6 +86,7 @@ class AccessTokensView(ListView):
         responses=NewToken,
         status=201,
         description="Its text is shown once. It can do no more than the request that makes it.",
+        example=EXAMPLE | {"token": "bp_4f1c09ab27de_…"},
         request_example={"name": "phone", "scopes": ["read", "write"], "expires_at": "2027-06-30T00:00:00Z"},
     )
     def post(self, request: Request) -> Response:
@@ -85,7 +106,7 @@ class AccessTokensView(ListView):
                 principal_id=by.id, name=body["name"], scopes=body["scopes"], expires_at=body["expires_at"]
             )
             row = AccessTokenRow.select(own_tokens(by).filter(pk=made.pk)).get()
-            return created(row | {"token": text}, f"/api/v1/access-tokens/{made.pk}")
+            return created(row | {"token": text}, f"/api/v1/access-tokens/{made.pk}", told_once=("token",))
 
         return answer_write(request, perform)
 

@@ -83,5 +83,5 @@ def sign_in_allowed(request: HttpRequest, login: str) -> bool:
     limit = settings.SIGN_IN_LIMIT_PER_MINUTE
     if not limit:
         return True
-    address = request.META.get("REMOTE_ADDR", "")
+    address = PrincipalThrottle().get_ident(Request(request))
     return take(f"sign-in:{login.lower()[:80]}", limit)[0] and take(f"sign-in-from:{address}", limit * 6)[0]

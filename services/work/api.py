@@ -38,8 +38,34 @@ class RunRow(Rows):
     version = serializers.IntegerField()
 
 
+EXAMPLE = {
+    "id": "0199a0c4-0000-7000-8000-000000000071",
+    "kind": "services.bulk_loads.tasks.run_bulk_load",
+    "state": "done",
+    "site": None,
+    "progress_done": 118,
+    "progress_total": 118,
+    "result": {
+        "bulk_load": "0199a0c4-0000-7000-8000-000000000070",
+        "created": 115,
+        "changed": 0,
+        "unchanged": 0,
+        "refused": 3,
+        "noted": 7,
+    },
+    "attempts": 1,
+    "created_at": "2026-03-02T06:00:00Z",
+    "started_at": "2026-03-02T06:00:01Z",
+    "ended_at": "2026-03-02T06:00:03Z",
+    "last_error": "",
+    "version": 3,
+}
+
+
 class RunFilters(Filters):
-    state = django_filters.CharFilter(help_text="One state.")
+    state = django_filters.ChoiceFilter(
+        choices=BackgroundRun.State.choices, help_text="queued, running, done, failed or cancelled."
+    )
     kind = django_filters.CharFilter(help_text="The kind of work.")
 
     class Meta:
@@ -65,6 +91,7 @@ class BackgroundRunsView(ListView):
         tag=TAG,
         responses=page_of(RunRow),
         filters=RunFilters,
+        example={"results": [EXAMPLE], "next": None, "previous": None},
         operation_id="background_runs_list",
     )
     def get(self, request: Request, **kwargs: Any) -> Response:
@@ -76,13 +103,20 @@ def _run(by: Caller, run_id: Any) -> dict[str, Any] | None:
 
 
 class BackgroundRunView(APIView):
-    @describe(summary="One run", tag=TAG, responses=RunRow, operation_id="background_runs_read")
+    @describe(summary="One run", tag=TAG, responses=RunRow, example=EXAMPLE, operation_id="background_runs_read")
     def get(self, request: Request, run: uuid.UUID) -> Response:
         return answer_one(request, _run(caller_of(request), run), "The run")
 
 
 class CancelRunView(APIView):
-    @describe(summary="Cancel a run", tag=TAG, request=NothingIn, responses=RunRow)
+    @describe(
+        summary="Cancel a run",
+        tag=TAG,
+        request=NothingIn,
+        responses=RunRow,
+        description="What is waiting is not begun; what a worker does at this moment is undone when it ends.",
+        example=EXAMPLE | {"state": "cancelled", "progress_done": 0, "result": {}},
+    )
     def post(self, request: Request, run: uuid.UUID) -> Response:
         read_body(request, NothingIn)
 

@@ -5,15 +5,18 @@ from collections.abc import Callable, Mapping
 from datetime import timedelta
 from typing import Any
 
+import orjson
 import structlog
 from django.db import transaction
 from django.db.models import F, Q
 from django.utils import timezone
 
 from services.api.problems import body_of
-from services.api.refusals import Refusal
+from services.api.refusals import NotAllowed, Refusal
+from services.api.rendering import to_json
 from services.api.request_context import request_id
 from services.identity.callers import Caller, caller_by_id
+from services.identity.people import principal_exists
 from services.work.models import BackgroundRun
 
 log = structlog.get_logger(__name__)
@@ -30,6 +33,7 @@ def take_up(run_id: str | uuid.UUID, work: Work) -> None:
     1. Claim it: queued, or running with a lease that has run out. Lost the claim: somebody else has it.
     2. Do the work and mark it done in one transaction, so its effect and its end are one.
     3. A refusal ends it as failed with the reason; an unexpected fault leaves it to be tried again, five times.
+    4. Cancelled meanwhile: the effect is undone, and that is no fault.
     """
     now = timezone.now()
     claimed = (
@@ -41,13 +45,10 @@ def take_up(run_id: str | uuid.UUID, work: Work) -> None:
         return
     run = BackgroundRun.objects.get(pk=run_id)
     mark = request_id.set(run.request_id or f"run-{run.pk}")
-    by = caller_by_id(run.requested_by_id) if run.requested_by_id else None
     try:
-        with transaction.atomic(durable=True):
-            result = work(by, run)
-            _end(run, state="done", result=dict(result))
-    except Refusal as refusal:
-        _end(run, state="failed", result={"problem": body_of(refusal)}, last_error=refusal.detail)
+        _do(run, work)
+    except LostClaim as lost:
+        log.info("recorded work was undone", run=str(run.pk), kind=run.kind, reason=str(lost))
     except Exception as fault:
         last = run.attempts >= MOST_ATTEMPTS
         log.exception("recorded work failed", run=str(run.pk), kind=run.kind, attempt=run.attempts)
@@ -62,9 +63,50 @@ def take_up(run_id: str | uuid.UUID, work: Work) -> None:
         request_id.reset(mark)
 
 
+def _do(run: BackgroundRun, work: Work) -> None:
+    try:
+        _refuse_endless(run)
+        by = _requester(run)
+        with transaction.atomic(durable=True):
+            result = work(by, run)
+            _end(run, state="done", result=result)
+    except Refusal as refusal:
+        _end(run, state="failed", result={"problem": body_of(refusal)}, last_error=refusal.detail)
+
+
+class NeverEnded(Refusal):
+    """The work was begun several times and its worker died each time. Ask for less at once, or have the worker's log
+    looked at."""
+
+    code = "work-never-ended"
+    title = "The work never came to an end"
+
+
+def _refuse_endless(run: BackgroundRun) -> None:
+    if run.attempts > MOST_ATTEMPTS:
+        raise NeverEnded(
+            f"It was begun {MOST_ATTEMPTS} times and no worker came to its end.",
+            remedy="Ask for less at once; the worker's log tells more.",
+        )
+
+
+def _requester(run: BackgroundRun) -> Caller | None:
+    if run.requested_by_id is None:
+        return None
+    if not principal_exists(run.requested_by_id):
+        raise NotAllowed(
+            "Whoever asked for it may no longer sign in.", remedy="Somebody who may has to ask for it again."
+        )
+    return caller_by_id(run.requested_by_id)
+
+
 def _end(run: BackgroundRun, *, state: str, result: Mapping[str, Any], last_error: str = "") -> None:
     kept = BackgroundRun.objects.filter(pk=run.pk, state="running", attempts=run.attempts).update(
-        state=state, result=result, ended_at=timezone.now(), lease_until=None, last_error=last_error[:2000]
+        state=state,
+        result=orjson.loads(to_json(result)),
+        ended_at=timezone.now(),
+        lease_until=None,
+        last_error=last_error[:2000],
     )
     if not kept:
         raise LostClaim(f"run {run.pk} was cancelled or taken by another worker")
@@ -87,5 +129,6 @@ def due_runs(limit: int = 100) -> list[tuple[str, uuid.UUID]]:
 
 
 def report_progress(run: BackgroundRun, done: int) -> None:
-    """Tell how far the work is; seen by readers when the present chunk commits."""
+    """Tell how far the work is. Inside the work's own transaction call it last: the run's row is locked from here on,
+    and somebody who cancels would wait."""
     BackgroundRun.objects.filter(pk=run.pk, attempts=run.attempts).update(progress_done=done)

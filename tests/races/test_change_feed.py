@@ -7,7 +7,7 @@ from django.db import connection, transaction
 
 from services.changes.models import Change
 from services.changes.recording import record_change
-from services.feed.reading import Place, changes_after
+from services.feed.reading import Place, changes_after, life_and_end
 from tests.world import gather_cast, make_site
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -40,6 +40,11 @@ def slow_and_quick():
     return thread, go_on
 
 
+def told(by, place):
+    _, end = life_and_end()
+    return changes_after(by, place, end=end, kinds=["site.registered"], limit=50)
+
+
 def codes(found):
     return [one["body"]["code"] for one in found]
 
@@ -48,13 +53,13 @@ def test_the_feed_waits_for_the_slow_one_and_then_tells_both_in_order():
     cast = gather_cast()
     by = cast.by("chief")
     thread, go_on = slow_and_quick()
-    found, place, _ = changes_after(by, Place(), kinds=["site.registered"], limit=50)
+    found, place, _ = told(by, Place())
     assert codes(found) == []
     go_on.set()
     thread.join()
-    found, place, _ = changes_after(by, place, kinds=["site.registered"], limit=50)
+    found, place, _ = told(by, place)
     assert codes(found) == ["slow", "quick"]
-    assert changes_after(by, place, kinds=["site.registered"], limit=50)[0] == []
+    assert told(by, place)[0] == []
 
 
 def test_a_cursor_over_numbers_alone_would_miss_it():

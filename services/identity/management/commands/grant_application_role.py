@@ -12,6 +12,7 @@ SELECT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid
 JOIN pg_namespace n ON n.oid = c.relnamespace AND n.nspname = current_schema()
 WHERE t.tgname = 'append_only' ORDER BY 1
 """
+ROLE = "SELECT rolsuper, pg_has_role(rolname, current_user, 'MEMBER') FROM pg_roles WHERE rolname = %s"
 
 
 class Command(BaseCommand):
@@ -23,11 +24,18 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         name = settings.APPLICATION_ROLE
         with transaction.atomic(savepoint=False), connection.cursor() as cursor:
-            cursor.execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [name])
-            if cursor.fetchone() is None:
+            cursor.execute(ROLE, [name])
+            found = cursor.fetchone()
+            if found is None:
                 raise CommandError(
                     f"There is no role {name!r}. Make it first (CREATE ROLE {name} LOGIN PASSWORD …), or name another "
                     "one in APPLICATION_ROLE."
+                )
+            if any(found):
+                raise CommandError(
+                    f"The role {name!r} is a superuser or stands for the owner of the tables, so no right could be "
+                    "kept from it. Name a role of its own in APPLICATION_ROLE, and the owner's address in "
+                    "MIGRATION_DATABASE_URL."
                 )
             role = sql.Identifier(name)
             cursor.execute("SELECT current_database(), current_schema()")
@@ -39,6 +47,8 @@ class Command(BaseCommand):
                 "GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA {schema} TO {role}",
                 "REVOKE TRUNCATE, REFERENCES, TRIGGER ON ALL TABLES IN SCHEMA {schema} FROM {role}",
                 "GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA {schema} TO {role}",
+                "ALTER DEFAULT PRIVILEGES IN SCHEMA {schema} GRANT SELECT, INSERT, UPDATE, DELETE ON TABLES TO {role}",
+                "ALTER DEFAULT PRIVILEGES IN SCHEMA {schema} GRANT USAGE, SELECT ON SEQUENCES TO {role}",
             ):
                 cursor.execute(sql.SQL(statement).format(database=database, schema=schema, role=role))
             cursor.execute(LEDGERS)

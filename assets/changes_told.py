@@ -6,6 +6,8 @@ declare_kinds(
     {
         "principal.registered": "A person or a service was added.",
         "principal.changed": "A person's or a service's data or standing changed.",
+        "access-token.made": "An administrator made a token for a service.",
+        "access-token.revoked": "An administrator ended somebody's token.",
         "site.registered": "A site was added.",
         "site.changed": "A site's name, time zone or rank changed.",
         "bin.registered": "A bin was added to a site.",

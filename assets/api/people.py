@@ -36,6 +36,7 @@ class MeAnswer(serializers.Serializer[Any]):
     login = serializers.CharField()
     name = serializers.CharField()
     kind = serializers.CharField()
+    sees_availability = serializers.BooleanField(help_text="May see free quantities of every site.")
     scopes = serializers.ListField(child=serializers.CharField(), help_text="What this very request may do at most.")
     grants = OwnGrantShape(many=True)
 
@@ -50,6 +51,7 @@ class MeView(APIView):
             "login": "ingrid",
             "name": "Ingrid Fell",
             "kind": "person",
+            "sees_availability": True,
             "scopes": ["availability", "read", "write"],
             "grants": [{"role": "stores", "site": "0199a0c4-0000-7000-8000-000000000001", "site_code": "heat-plant"}],
         },
@@ -73,6 +75,17 @@ class PrincipalRow(Rows):
     is_active = serializers.BooleanField()
     sees_availability = serializers.BooleanField(help_text="May see free quantities of every site.")
     version = serializers.IntegerField()
+
+
+EXAMPLE = {
+    "id": "0199a0c4-0000-7000-8000-000000000002",
+    "login": "ingrid",
+    "name": "Ingrid Fell",
+    "kind": "person",
+    "is_active": True,
+    "sees_availability": False,
+    "version": 1,
+}
 
 
 class PrincipalIn(Body):
@@ -117,6 +130,7 @@ class PrincipalsView(ListView):
         tag=TAG,
         responses=page_of(PrincipalRow),
         filters=PrincipalFilters,
+        example={"results": [EXAMPLE], "next": None, "previous": None},
         operation_id="principals_list",
     )
     def get(self, request: Request, **kwargs: Any) -> Response:
@@ -128,6 +142,7 @@ class PrincipalsView(ListView):
         request=PrincipalIn,
         responses=PrincipalRow,
         status=201,
+        example=EXAMPLE,
         request_example={"login": "ingrid", "name": "Ingrid Fell"},
     )
     def post(self, request: Request) -> Response:
@@ -141,7 +156,13 @@ class PrincipalsView(ListView):
 
 
 class PrincipalView(APIView):
-    @describe(summary="One person or service", tag=TAG, responses=PrincipalRow, operation_id="principals_read")
+    @describe(
+        summary="One person or service",
+        tag=TAG,
+        responses=PrincipalRow,
+        example=EXAMPLE,
+        operation_id="principals_read",
+    )
     def get(self, request: Request, principal: uuid.UUID) -> Response:
         return answer_one(request, _principal(caller_of(request), principal), "The principal")
 
@@ -151,6 +172,7 @@ class PrincipalView(APIView):
         request=PrincipalChange,
         responses=PrincipalRow,
         if_match=True,
+        example=EXAMPLE | {"is_active": False, "version": 2},
         request_example={"is_active": False},
     )
     def patch(self, request: Request, principal: uuid.UUID) -> Response:

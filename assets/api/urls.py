@@ -2,12 +2,17 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from assets.api import grants, people, pump_models, pumps, sites, trade
+from assets.api import access_tokens, grants, people, pump_models, pumps, sites, trade
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", people.MeView.as_view()),
     path("principals", people.PrincipalsView.as_view()),
     path("principals/<uuid:principal>", people.PrincipalView.as_view()),
+    path("principals/<uuid:principal>/access-tokens", access_tokens.TokensOfPrincipalView.as_view()),
+    path(
+        "principals/<uuid:principal>/access-tokens/<uuid:token>",
+        access_tokens.TokenOfPrincipalView.as_view(),
+    ),
     path("sites", sites.SitesView.as_view()),
     path("sites/<uuid:site>", sites.SiteView.as_view()),
     path("bins", sites.BinsView.as_view()),

@@ -5,15 +5,24 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from assets.access import require_anywhere
+from assets.access import require_anywhere, require_operator_wide
+from services.api.refusals import NotThere
 from services.identity.callers import Caller
-from services.identity.models import Principal
+from services.identity.models import AccessToken, Principal
 
 
 def principals(*, by: Caller) -> QuerySet[Principal]:
     """Everybody, for who is an administrator somewhere. Raises `NotAllowed`."""
     require_anywhere(by, "admin")
     return Principal.objects.all()
+
+
+def tokens_of(*, by: Caller, principal_id: uuid.UUID) -> QuerySet[AccessToken]:
+    """Tokens of one principal, for administrators of the whole operator. Raises `NotAllowed`, `NotThere`."""
+    require_operator_wide(by, "admin")
+    if not Principal.objects.filter(pk=principal_id).exists():
+        raise NotThere("The principal is not here.", remedy="GET /principals lists them.")
+    return AccessToken.objects.filter(principal_id=principal_id)
 
 
 def principal_row_of(principal_id: uuid.UUID) -> dict[str, Any]:

@@ -32,6 +32,9 @@ class AccessTokenRow(Rows):
     created_at = serializers.DateTimeField()
 
 
+TOKEN_PAGE = page_of(AccessTokenRow)
+
+
 class AccessTokenIn(Body):
     name = serializers.CharField(max_length=80)
     scopes = serializers.ListField(child=serializers.ChoiceField(choices=SCOPES), min_length=1)
@@ -45,7 +48,7 @@ class NewToken(AccessTokenRow):
     )
 
 
-EXAMPLE = {
+TOKEN_EXAMPLE = {
     "id": "0199a0c4-0000-7000-8000-000000000061",
     "name": "phone",
     "key_id": "4f1c09ab27de",
@@ -72,8 +75,8 @@ class AccessTokensView(ListView):
     @describe(
         summary="List your tokens",
         tag=TAG,
-        responses=page_of(AccessTokenRow),
-        example={"results": [EXAMPLE], "next": None, "previous": None},
+        responses=TOKEN_PAGE,
+        example={"results": [TOKEN_EXAMPLE], "next": None, "previous": None},
         operation_id="access_tokens_list",
     )
     def get(self, request: Request, **kwargs: Any) -> Response:
@@ -86,7 +89,7 @@ class AccessTokensView(ListView):
         responses=NewToken,
         status=201,
         description="Its text is shown once. It can do no more than the request that makes it.",
-        example=EXAMPLE | {"token": "bp_4f1c09ab27de_…"},
+        example=TOKEN_EXAMPLE | {"token": "bp_4f1c09ab27de_…"},
         request_example={"name": "phone", "scopes": ["read", "write"], "expires_at": "2027-06-30T00:00:00Z"},
     )
     def post(self, request: Request) -> Response:

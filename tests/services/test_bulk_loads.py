@@ -1,11 +1,12 @@
 """Files handed in: read, mended, refused, reported."""
 
+import dataclasses
 import datetime
 
 import pytest
 
 from assets.models import Maker, Site
-from services.api.loading import known_loads
+from services.api.loading import RowOutcome, known_loads
 from services.bulk_loads.models import BulkLoad
 from services.bulk_loads.reading import FileUnreadable, read_file
 from services.bulk_loads.tasks import run_bulk_load
@@ -181,3 +182,60 @@ def test_kinds_are_listed_with_their_columns(cast, integrator):
     kinds = {one["name"]: one for one in integrator.get("/api/v1/bulk-load-kinds").json()["results"]}
     assert {"sites", "pumps", "parts", "kits", "movements", "procedures", "past-jobs"} <= set(kinds)
     assert kinds["makers"]["columns"][0]["name"] == "code"
+
+
+def test_a_misspelt_outcome_is_refused(cast, integrator):
+    made = load(integrator, "makers", MAKERS)
+    assert integrator.get(f"/api/v1/bulk-loads/{made['id']}/rows?outcome=refusd").status_code == 400
+    assert len(rows(integrator, made, "?outcome=created")) == 2
+
+
+def test_the_same_request_again_hands_no_second_file_in(cast, integrator):
+    assert hand_in(integrator, "makers", MAKERS)["id"] == hand_in(integrator, "makers", MAKERS)["id"]
+    assert BulkLoad.objects.count() == 1
+    changed = hand_in(integrator, "makers", MAKERS + "third,Third\n", status=422)
+    assert changed["code"] == "idempotency-key-reused"
+
+
+def test_a_token_that_only_reads_hands_nothing_in(cast):
+    reader = client_for(make_principal("erp", ("integrator", None)), ("read",))
+    assert hand_in(reader, "makers", MAKERS, status=403)["code"] == "insufficient-scope"
+
+
+def test_a_document_larger_than_a_document_is_refused(cast, integrator):
+    text = "code: A\nwords: " + "x" * 1_100_000
+    assert hand_in(integrator, "procedures", text, media="application/yaml", status=413)["code"] == "file-too-large"
+
+
+def test_rows_are_loaded_in_batches_and_numbered_through(cast, integrator, monkeypatch):
+    monkeypatch.setattr("services.bulk_loads.operations.BATCH", 2)
+    text = "code,name\n" + "".join(f"m{n},Maker {n}\n" for n in range(5))
+    made = load(integrator, "makers", text)
+    assert (made["created_rows"], Maker.objects.count()) == (5, 5)
+    assert [one["row"] for one in rows(integrator, made)] == [2, 3, 4, 5, 6]
+    run = integrator.get(f"/api/v1/background-runs/{made['run']}").json()
+    assert (run["progress_done"], run["progress_total"]) == (5, 5)
+
+
+def stubborn(*, by, rows):
+    """A loader that did not foresee what the database refuses."""
+    Maker.objects.bulk_create([Maker(code=row.values["code"], name=row.values["name"]) for row in rows])
+    return [RowOutcome(row.number, row.values["code"], "created") for row in rows]
+
+
+def test_what_only_the_database_refuses_costs_its_own_row_alone(cast, integrator, monkeypatch):
+    kind = known_loads()["makers"]
+    monkeypatch.setitem(known_loads(), "makers", dataclasses.replace(kind, load=stubborn))
+    Maker.objects.create(code="m3", name="Known")
+    made = load(integrator, "makers", "code,name\n" + "".join(f"m{n},Maker {n}\n" for n in range(6)))
+    assert (made["created_rows"], made["refused_rows"], Maker.objects.count()) == (5, 1, 6)
+    refused = rows(integrator, made, "?outcome=refused")[0]
+    assert refused["row"] == 5
+    assert refused["problems"][0]["remedy"]
+
+
+def test_lists_cost_the_same_however_long_they_are(cast, integrator, django_assert_num_queries):
+    for n in range(3):
+        load(integrator, "makers", MAKERS, key=f"k{n}")
+        with django_assert_num_queries(2):
+            assert len(integrator.get("/api/v1/bulk-loads").json()["results"]) == n + 1

@@ -2,17 +2,21 @@
 
 import json
 import logging
+import re
+from datetime import timedelta
 
 import pytest
 import structlog
+from django.db import OperationalError, connection
 from django.test import Client
+from django.utils import timezone
 
 from services.api.request_context import request_id
 from services.changes.models import Change
 from services.observability import health
 from services.observability.logging import configure, hide_secrets
 from services.observability.request_ids import TASK_HEADER, put_off, send_along, take_on
-from tests.world import gather_cast
+from services.work.models import BackgroundRun
 
 pytestmark = pytest.mark.django_db
 
@@ -36,8 +40,49 @@ def test_not_ready_says_what_is_not(settings, monkeypatch):
     assert answer.json()["checks"]["broker"] == "cannot be reached"
 
 
-def test_metrics_count_by_route_never_by_path():
-    cast = gather_cast()
+def test_a_migration_that_is_not_applied_is_named(monkeypatch):
+    monkeypatch.setattr(health, "_migrated", False)
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM django_migrations WHERE app = 'jobs'")
+    answer = Client().get("/readyz")
+    assert (answer.status_code, answer.json()["status"]) == (503, "not ready")
+    assert re.fullmatch(r"\d+ not applied", answer.json()["checks"]["migrations"])
+
+
+def test_a_database_that_is_away_is_named_without_its_secrets(monkeypatch):
+    def away():
+        raise OperationalError("connection to secret-host failed")
+
+    monkeypatch.setattr(health.connection, "cursor", away)
+    answer = Client().get("/readyz")
+    assert answer.status_code == 503
+    assert answer.json()["checks"] == {"database": "cannot be reached", "broker": "ok", "migrations": "cannot be read"}
+    assert b"secret-host" not in answer.content
+
+
+def test_metrics_tell_how_long_the_oldest_recorded_work_waits():
+    due = timezone.now() - timedelta(minutes=10)
+    for minutes, state in ((0, "queued"), (3, "running"), (-60, "done")):
+        BackgroundRun.objects.create(
+            kind="kits.tasks.run_replenishment", state=state, due_at=due + timedelta(minutes=minutes)
+        )
+    text = Client().get("/metrics").content.decode()
+    assert "backpull_runs_waiting 2.0" in text
+    (age,) = re.findall(r"^backpull_runs_oldest_seconds ([\d.]+)", text, flags=re.M)
+    assert 600 <= float(age) < 660
+
+
+def test_what_was_refused_leaves_a_line_under_its_id(caplog):
+    with caplog.at_level(logging.INFO, logger="services.observability.metrics"):
+        Client().get("/api/v1/me?token=bp_1_2")
+        Client().get("/healthz")
+    told = [record.msg for record in caplog.records if isinstance(record.msg, dict)]
+    assert [(one["path"], one["status"]) for one in told] == [("/api/v1/me", 401)]
+    assert len(told[0]["request_id"]) == 36
+    assert not [record for record in caplog.records if record.name == "django.request"]
+
+
+def test_metrics_count_by_route_never_by_path(cast):
     cast.client("reader").get(f"/api/v1/sites/{cast.north.pk}")
     text = Client().get("/metrics").content.decode()
     assert 'route="api/v1/sites/<uuid:site>"' in text
@@ -52,8 +97,7 @@ def test_a_sane_request_id_is_taken_over_and_a_wild_one_replaced():
     assert len(wild) == 36
 
 
-def test_what_a_request_changes_carries_its_id():
-    cast = gather_cast()
+def test_what_a_request_changes_carries_its_id(cast):
     body = {"code": "harrow", "name": "Harrow Sealing"}
     headers = {"X-Request-ID": "erp-4711-abc", "Idempotency-Key": "k"}
     answer = cast.client("data-owner").post("/api/v1/suppliers", body, format="json", headers=headers)

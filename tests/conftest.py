@@ -19,6 +19,8 @@ from django.db import connection, connections
 from django.test import TransactionTestCase
 from psycopg import sql
 
+from tests.world import Cast, gather_cast
+
 ROOT = Path(__file__).parents[1]
 LOCK = 731_902
 
@@ -26,7 +28,10 @@ LOCK = 731_902
 def _fingerprint() -> str:
     """Of everything a template is made from: another one is made when it changes."""
     digest = hashlib.sha256()
-    patterns = ("*/migrations/*.py", "services/*/migrations/*.py", "*/trade_tables/*.csv")
+    patterns = (
+        "*/migrations/*.py", "services/*/migrations/*.py", "*/trade_tables/*.csv", "*/operations/trade_tables.py",
+        "services/api/guards.py", "services/api/trade_tables.py",
+    )  # fmt: skip
     for path in sorted(one for pattern in patterns for one in ROOT.glob(pattern)):
         digest.update(path.as_posix().encode() + path.read_bytes())
     return digest.hexdigest()[:12]
@@ -122,6 +127,12 @@ def django_db_setup(clones: Clones) -> Iterator[None]:
 def worker_id(request: pytest.FixtureRequest) -> str:
     """The xdist worker's name; *main* where there are no workers."""
     return getattr(request.config, "workerinput", {}).get("workerid", "main")
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    """Two sites and everybody who recurs in the tests, by role."""
+    return gather_cast()
 
 
 @pytest.fixture

@@ -1,9 +1,11 @@
 """Figures for Prometheus: requests by route, method and status; how much recorded work waits and for how long."""
 
+import logging
 import os
 import time
 from collections.abc import Callable
 
+import structlog
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
@@ -19,6 +21,8 @@ from prometheus_client import (
     multiprocess,
 )
 
+log = structlog.get_logger(__name__)
+
 REQUESTS = Counter("backpull_requests_total", "Requests answered.", ["route", "method", "status"])
 SECONDS = Histogram(
     "backpull_request_seconds",
@@ -26,14 +30,19 @@ SECONDS = Histogram(
     ["route", "method"],
     buckets=(0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 5, 10),
 )
+READING = {"GET", "HEAD", "OPTIONS"}
+SLOW_SECONDS = 1.0
 WAITING = """
-SELECT count(*), coalesce(extract(epoch FROM now() - min(due_at)), 0)
+SELECT count(*), greatest(0, coalesce(extract(epoch FROM clock_timestamp() - min(due_at)), 0))
 FROM work_backgroundrun WHERE state IN ('queued', 'running')
 """
 
 
 class MetricsMiddleware:
-    """Counts and times every request under its route's pattern, never under its path."""
+    """Counts and times every request under its route's pattern, never under its path.
+
+    What changed something, was refused or took long also leaves a line in the log, under the request's id.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
         self.get_response = get_response
@@ -44,8 +53,20 @@ class MetricsMiddleware:
         match = request.resolver_match
         route = match.route if match is not None else "none"
         method = request.method if request.method in {"GET", "POST", "PATCH", "DELETE", "HEAD", "OPTIONS"} else "other"
+        took = time.perf_counter() - begun
         REQUESTS.labels(route, method, str(response.status_code)).inc()
-        SECONDS.labels(route, method).observe(time.perf_counter() - begun)
+        SECONDS.labels(route, method).observe(took)
+        if response.status_code >= 400 or method not in READING or took > SLOW_SECONDS:
+            log.log(
+                logging.ERROR if response.status_code >= 500 else logging.INFO,
+                "answered",
+                method=method,
+                path=request.path,
+                status=response.status_code,
+                seconds=round(took, 3),
+            )
+            # Django's own line for refusals comes too late to carry the request's id.
+            response._has_been_logged = True  # type: ignore[attr-defined]
         return response
 
 

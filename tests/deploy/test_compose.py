@@ -1,9 +1,12 @@
 """The production shape, as far as it can be proved without a container engine: files parse, settings hold, and every
 command of the compose file that is ours runs against real servers as the roles it would run as."""
 
+import json
 import os
+import re
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import time
@@ -14,7 +17,8 @@ from pathlib import Path
 import psycopg
 import pytest
 import yaml
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
+from django.db import connection
 from psycopg import sql
 
 ROOT = Path(__file__).parents[2]
@@ -49,9 +53,23 @@ def test_no_secret_is_baked_in():
 
 def test_files_that_the_shape_names_exist():
     assert (ROOT / "deploy" / "roles.sh").stat().st_mode & 0o111
-    for name in ("deploy/edge.conf", "deploy/gunicorn.conf.py", ".dockerignore"):
-        assert (ROOT / name).exists()
-    assert "proxy_pass http://web;" in (ROOT / "deploy" / "edge.conf").read_text()
+    for service in COMPOSE["services"].values():
+        for volume in service.get("volumes", []):
+            source = volume.split(":")[0]
+            assert source in COMPOSE["volumes"] or (ROOT / source).exists(), volume
+    for copied in re.findall(r"^COPY (?!--)(\S+)", (ROOT / "Dockerfile").read_text(), flags=re.M):
+        assert (ROOT / copied).exists(), copied
+
+
+def test_secrets_beside_the_compose_file_enter_no_image():
+    assert {".env", ".env.*", ".git", ".data"} <= set((ROOT / ".dockerignore").read_text().split())
+
+
+def test_the_edge_knows_each_replica_of_the_web_service():
+    replicas = COMPOSE["services"]["web"]["deploy"]["replicas"]
+    upstreams = re.findall(r"backpull-web-\d+:8000", COMPOSE["services"]["edge"]["environment"]["UPSTREAMS"])
+    assert COMPOSE["name"] == "backpull"
+    assert upstreams == [f"backpull-web-{one}:8000" for one in range(1, replicas + 1)]
 
 
 @pytest.fixture(scope="module")
@@ -69,7 +87,7 @@ def installation(clones, tmp_path_factory):
         **os.environ,
         "DJANGO_SETTINGS_MODULE": "services.settings.production",
         "SECRET_KEY": "for-this-test-only-" + "0" * 50,
-        "ALLOWED_HOSTS": "pumps.example.org",
+        "ALLOWED_HOSTS": "pumps.example.org,localhost",
         "SECURE_SSL_REDIRECT": "true",
         "DATABASE_URL": address.format(role="backpull_app"),
         "APPLICATION_ROLE": "backpull_app",
@@ -130,10 +148,15 @@ def wait_for(look, seconds=40):
     raise AssertionError("it did not come up in time")
 
 
+def open_address(address, **headers):
+    asked = urllib.request.Request(address, headers=headers)  # noqa: S310 - an address of this very machine
+    # The edge's certificate for localhost is signed by its own authority, made a moment ago.
+    return urllib.request.urlopen(asked, timeout=10, context=ssl._create_unverified_context())  # noqa: S310, S323
+
+
 def status_of(address, **headers):
     try:
-        asked = urllib.request.Request(address, headers=headers)  # noqa: S310 - an address of this very machine
-        with urllib.request.urlopen(asked, timeout=5) as answer:  # noqa: S310
+        with open_address(address, **headers) as answer:
             return answer.status
     except urllib.error.HTTPError as error:
         return error.code
@@ -149,7 +172,7 @@ def test_the_web_server_serves_as_the_application_role(installation):
         address = f"http://127.0.0.1:{port}"
         wait_for(lambda: status_of(f"{address}/readyz") == 200)
         assert status_of(f"{address}/healthz") == 200
-        outside = {"Host": "pumps.example.org", "X-Forwarded-Proto": "https"}
+        outside = {"Host": "pumps.example.org", "X-Forwarded-Proto": "https", "X-Request-ID": "erp-4711-abc"}
         assert status_of(f"{address}/sign-in", **outside) == 200
         assert status_of(f"{address}/api/docs/", **outside) == 200
         assert status_of(f"{address}/static/web/backpull.css", **outside) == 200
@@ -157,6 +180,64 @@ def test_the_web_server_serves_as_the_application_role(installation):
         assert status_of(f"{address}/metrics", **outside) == 200
     finally:
         assert stop(web) == 0
+    lines = [json.loads(line) for line in web.stdout.read().splitlines()]
+    assert lines, "every line of the web server is a JSON object, gunicorn's own too"
+    assert {(one["status"], one["request_id"]) for one in lines if one.get("path") == "/api/v1/me"} == {
+        (401, "erp-4711-abc")
+    }
+
+
+@pytest.mark.processes
+def test_the_edge_ends_tls_hides_the_inside_and_outlives_a_web_server(installation, tmp_path):
+    ports = [free_port() for _ in range(4)]
+    webs = [start({**installation, "WEB_PORT": str(port)}, COMPOSE["services"]["web"]["command"]) for port in ports[:2]]
+    site = f"localhost:{ports[2]}"
+    environment = {
+        "PATH": os.environ["PATH"],
+        "HOME": str(tmp_path),
+        "SITE_ADDRESS": site,
+        "UPSTREAMS": " ".join(f"127.0.0.1:{port}" for port in ports[:2]),
+        "EDGE_HEALTH_PORT": str(ports[3]),
+    }
+    # The plain port that a site of its own would also take belongs to the machine: here the edge keeps to its TLS one.
+    whole = tmp_path / "Caddyfile"
+    text = (ROOT / "deploy" / "Caddyfile").read_text()
+    whole.write_text(text.replace("admin off", "admin off\n\tauto_https disable_redirects\n\tskip_install_trust", 1))
+    edge = start(environment, ["caddy", "run", "--adapter", "caddyfile", "--config", str(whole)])
+    address = f"https://{site}"
+    try:
+        wait_for(lambda: status_of(f"http://127.0.0.1:{ports[3]}") == 200)
+        for port in ports[:2]:
+            wait_for(lambda at=port: status_of(f"http://127.0.0.1:{at}/readyz") == 200)
+        wait_for(lambda: status_of(f"{address}/healthz") == 200)
+        spoofed = {"X-Forwarded-Proto": "http", "X-Forwarded-For": "10.0.0.1", "X-Request-ID": "erp-4711-abc"}
+        with open_address(f"{address}/sign-in", **spoofed, **{"Accept-Encoding": "gzip"}) as answer:
+            assert (answer.status, answer.headers["X-Request-ID"]) == (200, "erp-4711-abc")
+            assert answer.headers["Content-Encoding"] == "gzip"
+            assert "Secure" in answer.headers["Set-Cookie"]
+        for hidden in ("/metrics", "/readyz"):
+            assert status_of(f"{address}{hidden}") == 404
+        assert stop(webs[0]) == 0
+        assert {status_of(f"{address}/healthz") for _ in range(20)} == {200}
+        assert stop(webs[1]) == 0
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            open_address(f"{address}/healthz")
+        body = json.loads(refused.value.read())
+        assert refused.value.code == body["status"]
+        assert body["status"] in {502, 503}
+        assert refused.value.headers["Content-Type"] == "application/problem+json"
+    finally:
+        for one in (edge, *webs):
+            stop(one)
+
+
+KICK = """
+import django; django.setup()
+from services.api.request_context import request_id
+from services.work.recording import kick
+request_id.set("erp-4711-abc")
+kick("kits.tasks.run_replenishment", "no-id-at-all")
+"""
 
 
 @pytest.mark.processes
@@ -174,9 +255,14 @@ def test_the_worker_answers_and_the_clock_ticks(installation):
     try:
         wait_for(answers, seconds=70)
         assert beat.poll() is None
+        subprocess.run([sys.executable, "-c", KICK], cwd=ROOT, env=installation, check=True, timeout=60)
+        time.sleep(2)
     finally:
         for one in (beat, worker):
             stop(one)
+    told = [line for line in worker.stdout.read().decode().splitlines() if "no-id-at-all" in line]
+    assert told, "the worker says that it cannot do it"
+    assert {json.loads(line)["request_id"] for line in told if line.startswith("{")} == {"erp-4711-abc"}
 
 
 @pytest.mark.processes
@@ -225,5 +311,17 @@ def test_granting_again_changes_nothing_and_a_missing_role_is_named(transactiona
     call_command("grant_application_role")
     assert "may only add to" in capsys.readouterr().out
     settings.APPLICATION_ROLE = "nobody_made_this"
-    with pytest.raises(Exception, match="There is no role 'nobody_made_this'"):
+    with pytest.raises(CommandError, match="There is no role 'nobody_made_this'"):
+        call_command("grant_application_role")
+
+
+def test_tables_of_a_later_migration_are_reached_too(application_role_connection):
+    with connection.cursor() as cursor:
+        cursor.execute("CREATE TABLE made_later (id int)")
+    assert application_role_connection.execute("SELECT count(*) FROM made_later").fetchone() == (0,)
+
+
+def test_a_role_from_which_nothing_can_be_kept_is_refused(transactional_db, settings):
+    settings.APPLICATION_ROLE = connection.settings_dict["USER"]
+    with pytest.raises(CommandError, match="Name a role of its own in APPLICATION_ROLE"):
         call_command("grant_application_role")

@@ -1,5 +1,6 @@
 """What the code declares stands in the docs, and the description of the API is current."""
 
+import ast
 import re
 from pathlib import Path
 
@@ -38,18 +39,58 @@ def test_targets_that_the_docs_name_exist():
         assert re.search(rf"^{target}:|^\.PHONY:.*\b{target}\b", makefile, flags=re.M), target
 
 
-def test_every_setting_that_is_read_is_written_down():
-    page = (ROOT / "docs" / "settings.md").read_text()
-    files = [
-        *(ROOT / "services" / "settings").glob("*.py"),
-        ROOT / "services/worker/celery_app.py",
-        ROOT / "services/observability/metrics.py",
-        ROOT / "deploy/gunicorn.conf.py",
-    ]
-    pattern = r"""(?:env\.\w+|environ\.get|required|setdefault)\(\s*"([A-Z_]+)\""""
-    read = {name for one in files for name in re.findall(pattern, one.read_text())}
-    assert {"SECRET_KEY", "DATABASE_URL", "WEB_WORKERS"} <= read
-    assert {name for name in read if f"`{name}`" not in page} == set()
+OF_THE_SYSTEM = {"PATH", "HOME", "LANG", "TZ", "TMPDIR"}
+ENVIRONMENTS = {"env", "environ", "environment"}
+
+
+def settings_of_python(text: str) -> set[str]:
+    """Names that a module reads from the environment, or from a mapping called so."""
+    found: set[object] = set()
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.args:
+            named, asked = node.func.value, node.args[0]
+        elif isinstance(node, ast.Subscript) and isinstance(node.ctx, ast.Load):
+            named, asked = node.value, node.slice
+        elif isinstance(node, ast.Compare) and isinstance(node.ops[0], (ast.In, ast.NotIn)):
+            named, asked = node.comparators[0], node.left
+        else:
+            continue
+        if getattr(named, "attr", getattr(named, "id", "")) in ENVIRONMENTS and isinstance(asked, ast.Constant):
+            found.add(asked.value)
+    return {str(name) for name in found} - OF_THE_SYSTEM
+
+
+def settings_of_shape(text: str) -> set[str]:
+    """Names that a compose file or the edge's file takes from the environment."""
+    return set(re.findall(r"(?:\$\{|\{\$)([A-Z_]+)", text))
+
+
+@pytest.mark.parametrize(
+    ("read", "text"),
+    [
+        (settings_of_python, 'env.int("A_NAME", 2)'),
+        (settings_of_python, "os.environ.get('A_NAME') or 1"),
+        (settings_of_python, "f\"{os.environ['A_NAME']}\""),
+        (settings_of_python, 'if "A_NAME" not in environment: pass'),
+        (settings_of_python, 'environment.required("A_NAME")'),
+        (settings_of_shape, "KEY: ${A_NAME:?set it}"),
+        (settings_of_shape, "KEY: ${OTHER:-${A_NAME}}"),
+        (settings_of_shape, "respond {$A_NAME:8081}"),
+    ],
+)
+def test_readings_of_the_environment_are_recognised(read, text):
+    assert "A_NAME" in read(text)
+
+
+def test_every_setting_that_is_read_is_written_down_and_no_other():
+    folders = ("assets", "kits", "jobs", "services", "deploy")
+    python = [ROOT / "manage.py", *(one for folder in folders for one in (ROOT / folder).rglob("*.py"))]
+    read = {name for one in python for name in settings_of_python(one.read_text())}
+    for one in ("docker-compose.yml", "deploy/Caddyfile"):
+        read |= settings_of_shape((ROOT / one).read_text())
+    written = set(re.findall(r"`([A-Z_]{3,})`", (ROOT / "docs" / "settings.md").read_text()))
+    assert {"SECRET_KEY", "DATABASE_URL", "WEB_WORKERS", "SITE_ADDRESS", "ONCE"} <= read
+    assert (read - written, written - read) == (set(), set())
 
 
 @pytest.fixture(scope="module")

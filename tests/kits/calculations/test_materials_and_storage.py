@@ -1,4 +1,4 @@
-"""Materials, lubricants, storage life and supersession, against standards and what is written in the tables' sources."""
+"""Materials, lubricants, storage life and supersession, against standards and the general literature."""
 
 import datetime
 from decimal import Decimal
@@ -115,7 +115,7 @@ def judged(material, family, low, high):
 
 class TestMaterials:
     """Screening statements of the general literature on elastomers: EPDM good in hot water, steam and alkali and bad in
-    mineral oil; NBR and HNBR good in oil; FKM broad but not in hot water, steam, ketones; silicone bad in mineral oil."""
+    mineral oil; NBR and HNBR good in oil; FKM broad but not in hot water, steam, ketones; silicone bad in oil."""
 
     @pytest.mark.parametrize(
         ("material", "family", "celsius", "expected"),

@@ -89,8 +89,8 @@ class TestAllocation:
 
 class TestPosition:
     def test_each_figure_counts_once(self):
-        """On hand 4 of which 1 dies, 2 on order in time and 1 later, 3 claimed in time and 2 later: position 2; worked by
-        hand."""
+        """On hand 4 of which 1 dies, 2 on order in time and 1 later, 3 claimed in time and 2 later: position 2, worked
+        by hand."""
         found = stock_position(
             usable=Decimal(4),
             held_for_jobs=Decimal(0),

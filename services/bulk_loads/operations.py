@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any
 
 from django.db import DataError, IntegrityError, transaction
@@ -10,7 +11,7 @@ from services.api.loading import LoadKind, LoadRow, RowOutcome, known_loads
 from services.api.problems import near, refusal_of
 from services.api.refusals import Kind, Malformed, Refusal
 from services.bulk_loads.models import BulkLoad, BulkLoadRow
-from services.bulk_loads.reading import MEDIA_TYPES, ReadRow, read_file
+from services.bulk_loads.reading import MEDIA_TYPES, ReadRow, count_rows, read_rows
 from services.identity.callers import Caller
 from services.work.claiming import report_progress
 from services.work.models import BackgroundRun
@@ -62,8 +63,8 @@ def take_file(
     dry_run: bool = False,
     whole_or_nothing: bool = False,
 ) -> BulkLoad:
-    """Keep a file and record the work of loading it. The file is read once here, so that one that cannot be read at
-    all is refused at once. Raises `Malformed`, `FileUnreadable`, `FileTooLarge`, `FileTypeUnsupported`."""
+    """Keep a file and record the work of loading it. It is looked through here, so that one that cannot be read
+    at all is refused at once. Raises `Malformed`, `FileUnreadable`, `FileTooLarge`, `FileTypeUnsupported`."""
     chosen = load_kind(kind)
     if media_type not in MEDIA_TYPES:
         raise FileTypeUnsupported(
@@ -74,9 +75,9 @@ def take_file(
         raise FileTooLarge(
             f"The file has more than {largest} bytes.", remedy="Cut it into several files.", most_bytes=largest
         )
-    rows = read_file(chosen, content, media_type)
+    rows = count_rows(chosen, content, media_type)
     load_id = BulkLoad._meta.pk.get_default()
-    run = record_run(TASK, by=by, arguments={"bulk_load": str(load_id)}, total=len(rows))
+    run = record_run(TASK, by=by, arguments={"bulk_load": str(load_id)}, total=rows)
     if run is None:
         raise AssertionError("a run without a slot is always recorded")
     return BulkLoad.objects.create(
@@ -105,7 +106,7 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
         raise ValueError("a file is loaded for somebody")
     load = BulkLoad.objects.select_for_update(no_key=True).get(pk=uuid.UUID(run.arguments["bulk_load"]))
     kind = load_kind(load.kind)
-    rows = read_file(kind, bytes(load.content), load.media_type)
+    rows = read_rows(kind, bytes(load.content), load.media_type)
     outcomes: list[RowOutcome] = []
     try:
         with transaction.atomic(savepoint=True):
@@ -124,9 +125,9 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
     return {"bulk_load": str(load.pk), **counts}
 
 
-def _batches(rows: Sequence[ReadRow]) -> Iterator[Sequence[ReadRow]]:
-    for start in range(0, len(rows), BATCH):
-        yield rows[start : start + BATCH]
+def _batches(rows: Iterator[ReadRow]) -> Iterator[Sequence[ReadRow]]:
+    while batch := list(islice(rows, BATCH)):
+        yield batch
 
 
 def _load(kind: LoadKind, by: Caller, batch: Sequence[ReadRow]) -> list[RowOutcome]:

@@ -51,15 +51,29 @@ class ReadRow:
         return RowOutcome(self.row.number, "", "refused", notes=self.notes, problems=self.problems)
 
 
+def count_rows(kind: LoadKind, content: bytes, media_type: str) -> int:
+    """How many rows a file has, read only as far as it takes to know that it can be loaded. Raises `FileUnreadable`."""
+    rows = _documents(content, media_type) if kind.accepts == "document" else _raw_rows(kind, content, media_type)
+    return sum(1 for _ in rows)
+
+
+def read_rows(kind: LoadKind, content: bytes, media_type: str) -> Iterator[ReadRow]:
+    """Row after row of a file. Raises `FileUnreadable`."""
+    if kind.accepts == "document":
+        for number, one in enumerate(_documents(content, media_type), 1):
+            yield ReadRow(LoadRow(number, one), [], [])
+        return
+    columns = {one.name: one for one in kind.columns}
+    for number, raw in _raw_rows(kind, content, media_type):
+        if isinstance(raw, RowProblem):
+            yield ReadRow(LoadRow(number, {}), [], [raw])
+        else:
+            yield _read_row(number, raw, columns)
+
+
 def read_file(kind: LoadKind, content: bytes, media_type: str) -> list[ReadRow]:
     """Every row of a file. Raises `FileUnreadable`."""
-    if kind.accepts == "document":
-        return [ReadRow(LoadRow(number, one), [], []) for number, one in enumerate(_documents(content, media_type), 1)]
-    columns = {one.name: one for one in kind.columns}
-    return [
-        ReadRow(LoadRow(number, {}), [], [raw]) if isinstance(raw, RowProblem) else _read_row(number, raw, columns)
-        for number, raw in _raw_rows(kind, content, media_type)
-    ]
+    return list(read_rows(kind, content, media_type))
 
 
 def _text(content: bytes) -> str:

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 import orjson
+from django.conf import settings
+from django.core.exceptions import RequestDataTooBig
 from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 
@@ -21,7 +23,10 @@ class StrictJsonParser(BaseParser):
         media_type: str | None = None,
         parser_context: Mapping[str, Any] | None = None,
     ) -> Any:
-        raw = stream.read()
+        # A body is read here and not by Django, whose limit would not be asked.
+        raw = stream.read(settings.DATA_UPLOAD_MAX_MEMORY_SIZE + 1)
+        if len(raw) > settings.DATA_UPLOAD_MAX_MEMORY_SIZE:
+            raise RequestDataTooBig
         if not raw.strip():
             return {}
         try:

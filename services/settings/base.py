@@ -14,7 +14,6 @@ ALLOWED_HOSTS: list[str] = env.list("ALLOWED_HOSTS", ["localhost", "127.0.0.1", 
 CSRF_TRUSTED_ORIGINS: list[str] = env.list("CSRF_TRUSTED_ORIGINS", [])
 
 INSTALLED_APPS = [
-    "django_linear_migrations",
     "django.contrib.contenttypes",
     "django.contrib.auth",
     "django.contrib.sessions",

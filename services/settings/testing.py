@@ -3,6 +3,8 @@
 from services.settings import environment
 from services.settings.base import *  # noqa: F403
 
+# Keeps migrations in one line; what serves has no need of it.
+INSTALLED_APPS = ["django_linear_migrations", *INSTALLED_APPS]  # noqa: F405
 SECRET_KEY = "only-for-tests-00000000000000000000000000000000000000"  # noqa: S105
 DATABASES = {"default": environment.postgresql(environment.migration_database_url(), pool=False)}
 DATABASES["default"]["CONN_MAX_AGE"] = None

@@ -1,0 +1,231 @@
+"""One of everything at the north site, and for each write of the API a body that reaches its gate."""
+
+import datetime
+import uuid
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from assets.models import Bin, Grant, WearPosition
+from jobs.models import Nonconformity, ProcedureRevision
+from jobs.operations.jobs import plan_job, reserve_kit
+from jobs.operations.starting import start_job
+from kits.models import Kit, Lot, Movement, Order, OrderLine, Proposal, Supersession, Supplier, SupplierTerms
+from services.bulk_loads.operations import take_file
+from services.identity.models import AccessToken
+from services.identity.tokens import issue_token
+from tests.overhauls import Workshop, open_workshop
+from tests.shelves import make_part, put_on_shelf
+from tests.world import Cast, gather_cast
+
+TODAY = timezone.now().date()
+LATER = (TODAY + datetime.timedelta(days=30)).isoformat()
+
+
+@dataclass
+class Everything:
+    cast: Cast
+    workshop: Workshop
+    ids: dict[str, Any]
+
+    def path(self, route: str) -> str:
+        """A route with the ids of this world in it."""
+        for name, value in self.ids.items():
+            for kind in ("uuid", "int"):
+                route = route.replace(f"<{kind}:{name}>", str(value))
+        return "/" + route
+
+
+def make_everything() -> Everything:
+    cast = gather_cast()
+    workshop = open_workshop(cast)
+    stores = cast.by("stores")
+    supplier = Supplier.objects.create(code="harrow", name="Harrow Sealing")
+    terms = SupplierTerms.objects.create(
+        supplier=supplier, item=workshop.kit, lead_time_days=42, price=Decimal(180), currency="EUR"
+    )
+    order = Order.objects.create(number="O-1", site=cast.north, supplier=supplier)
+    OrderLine.objects.create(
+        order=order, line=1, item=workshop.kit, quantity=2, expected_on=TODAY, price=Decimal(180), currency="EUR"
+    )
+    proposal = Proposal.objects.create(
+        site=cast.north,
+        item=workshop.kit,
+        supplier=supplier,
+        quantity=2,
+        price=Decimal(180),
+        currency="EUR",
+        expected_on=TODAY,
+        working={},
+        words="Why.",
+        as_of=TODAY,
+    )
+    newer = make_part("OR-226-N", category="o-ring")
+    supersession = Supersession.objects.create(
+        old_id=workshop.o_ring.pk, new_id=newer.pk, from_date=TODAY + datetime.timedelta(days=9)
+    )
+    put_on_shelf(stores, cast.north, workshop.bearing, 2, lot="B-1", cured=None)
+    with transaction.atomic():
+        job = plan_job(by=cast.by("planner"), pump_id=workshop.pump.pk, kit_id=workshop.kit.pk, planned_start=TODAY)
+        reserve_kit(by=cast.by("planner"), job_id=job.pk)
+        job.refresh_from_db()
+        start_job(by=cast.by("fitter"), job_id=job.pk, expected_version=job.version)
+        load = take_file(by=cast.by("chief"), kind="makers", content=b"code,name\na,b\n", media_type="text/csv")
+        token, _ = issue_token(
+            principal_id=cast.people["chief"].pk,
+            name="mine",
+            scopes=["read"],
+            expires_at=timezone.now() + datetime.timedelta(days=1),
+        )
+    nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
+    movement = Movement.objects.filter(item=workshop.kit).first()
+    assert movement is not None
+    ids = {
+        "site": cast.north.pk,
+        "bin": Bin.objects.get(site=cast.north).pk,
+        "grant": Grant.objects.get(principal=cast.people["reader"]).pk,
+        "maker": workshop.pump.pump_model.maker_id,
+        "fluid": workshop.pump.fluid_id,
+        "model": workshop.pump.pump_model_id,
+        "position": WearPosition.objects.order_by("role_id").values_list("id", flat=True)[0],
+        "pump": workshop.pump.pk,
+        "part": workshop.o_ring.pk,
+        "supersession": supersession.pk,
+        "supplier": supplier.pk,
+        "terms": terms.pk,
+        "kit": workshop.kit.pk,
+        "movement": movement.pk,
+        "lot": Lot.objects.get(number="L-1").pk,
+        "order": order.pk,
+        "proposal": proposal.pk,
+        "revision": ProcedureRevision.objects.get().pk,
+        "instrument": workshop.instruments["dial"].pk,
+        "job": job.pk,
+        "number": 10,
+        "nonconformity": nonconformity.pk,
+        "run": load.run_id,
+        "load": load.pk,
+        "token": AccessToken.objects.get(pk=token.pk).pk,
+        "principal": cast.people["reader"].pk,
+        "newer": newer.pk,
+    }
+    assert Kit.objects.get().state == "released"
+    return Everything(cast, workshop, ids)
+
+
+def bodies(world: Everything) -> dict[str, dict[str, Any]]:
+    """A body for each write that needs one, by method and route."""
+    ids = {name: str(value) for name, value in world.ids.items()}
+    price = {"price": "180", "currency": "EUR"}
+    return {
+        "POST sites": {"code": "east", "name": "East", "time_zone": "Europe/Oslo"},
+        "PATCH sites/<uuid:site>": {"name": "North again"},
+        "POST bins": {"site": ids["site"], "code": "B-9"},
+        "PATCH bins/<uuid:bin>": {"name": "First"},
+        "POST grants": {"principal": ids["principal"], "role": "fitter", "site": ids["site"]},
+        "POST principals": {"login": "ingrid", "name": "Ingrid Fell"},
+        "PATCH principals/<uuid:principal>": {"name": "Reader"},
+        "POST makers": {"code": "lodd", "name": "Lodd Hydraulics"},
+        "PATCH makers/<uuid:maker>": {"name": "Norrvik"},
+        "POST fluids": {"code": "milk", "name": "Milk", "family": "vegetable-oil"},
+        "PATCH fluids/<uuid:fluid>": {"name": "Water"},
+        "POST pump-models": {
+            "code": "M2",
+            "maker": ids["maker"],
+            "series": "NB",
+            "designation": "80-50-200",
+            "configuration": "in-line",
+            "shaft_diameter_at_seal_mm": "43",
+            "rated_speed_rpm": "2900",
+            "rated_power_kw": "11",
+        },
+        "PATCH pump-models/<uuid:model>": {"rated_power_kw": "16"},
+        "POST pump-models/<uuid:model>/wear-positions": {"role": "cover-gasket", "quantity": "1", "part_number": "G-1"},
+        "PATCH wear-positions/<uuid:position>": {"quantity": "2"},
+        "POST pumps": {
+            "tag": "P-900",
+            "site": ids["site"],
+            "pump_model": ids["model"],
+            "serial_number": "NB2020-1",
+            "fluid": ids["fluid"],
+            "temperature_min_c": "5",
+            "temperature_max_c": "20",
+            "criticality": "vital",
+        },
+        "PATCH pumps/<uuid:pump>": {"state": "standby"},
+        "POST pumps/<uuid:pump>/running-hours": {"hours": "10"},
+        "POST parts": {"number": "N-1", "name": "Ring", "category": "o-ring", "specification": "226 EPDM 70"},
+        "PATCH parts/<uuid:part>": {"name": "Ring"},
+        "POST supersessions": {"old": ids["newer"], "new": str(world.workshop.bearing.pk), "from_date": LATER},
+        "PATCH supersessions/<uuid:supersession>": {"both_ways": True},
+        "POST suppliers": {"code": "ollvard", "name": "Ollvard"},
+        "PATCH suppliers/<uuid:supplier>": {"name": "Harrow"},
+        "POST supplier-terms": {"supplier": ids["supplier"], "item": ids["part"], "lead_time_days": "9", **price},
+        "PATCH supplier-terms/<uuid:terms>": {"lead_time_days": "40", **price},
+        "POST kits": {"number": "K-9", "revision": "A", "name": "Kit", "scope": "full-overhaul"},
+        "PATCH kits/<uuid:kit>": {"name": "Kit"},
+        "POST kits/<uuid:kit>/lines": {
+            "lines": [{"line": 1, "role": "bearing-de", "part": ids["part"], "quantity": "1"}]
+        },
+        "POST coverage": {"kit": ids["kit"], "pump_model": ids["model"]},
+        "POST stock-movements": {
+            "kind": "scrap",
+            "site": ids["site"],
+            "item": ids["kit"],
+            "lot": "L-1",
+            "quantity": "1",
+            "reason": "torn",
+        },
+        "POST stock-movements/<uuid:movement>/reverse": {"reason": "wrong lot"},
+        "POST lots/<uuid:lot>/extend": {"inspected": "all rings sound"},
+        "POST orders": {
+            "site": ids["site"],
+            "supplier": ids["supplier"],
+            "lines": [{"item": ids["part"], "quantity": "1", "expected_on": LATER, **price}],
+        },
+        "POST orders/<uuid:order>/receive": {"lines": [{"line": 1, "quantity": "1", "lot": "L-2"}]},
+        "POST orders/<uuid:order>/close-short": {"reason": "no more"},
+        "POST orders/<uuid:order>/cancel": {"reason": "twice"},
+        "POST replenishment-proposals/<uuid:proposal>/reject": {"reason": "no need"},
+        "POST replenishment-proposals/<uuid:proposal>/snooze": {"until": LATER},
+        "POST replenishment-runs": {"site": ids["site"]},
+        "POST instruments": {
+            "number": "DI-9",
+            "type": "dial-indicator",
+            "site": ids["site"],
+            "range_from": "0",
+            "range_to": "5",
+            "unit": "mm",
+            "resolution": "0.001",
+            "expanded_uncertainty": "0.002",
+            "calibrated_on": TODAY.isoformat(),
+            "calibration_due": LATER,
+        },
+        "PATCH instruments/<uuid:instrument>": {"resolution": "0.002"},
+        "POST jobs": {"pump": ids["pump"], "kit": ids["kit"], "planned_start": LATER},
+        "PATCH jobs/<uuid:job>": {"planned_end": LATER},
+        "POST jobs/<uuid:job>/hold": {"reason": "rain"},
+        "POST jobs/<uuid:job>/cancel": {"reason": "replaced"},
+        "POST jobs/<uuid:job>/measurements": {
+            "step": 20,
+            "characteristic": "shaft-run-out",
+            "readings": ["0", "0", "0", "0"],
+            "unit": "mm",
+            "instrument": ids["instrument"],
+        },
+        "POST nonconformities": {"job": ids["job"], "description": "Scored."},
+        "POST nonconformities/<uuid:nonconformity>/decide": {"disposition": "rework", "reason": "dress it"},
+        "POST access-tokens": {"name": "phone", "scopes": ["read"], "expires_at": f"{LATER}T00:00:00Z"},
+        "POST principals/<uuid:principal>/access-tokens": {
+            "name": "phone",
+            "scopes": ["read"],
+            "expires_at": f"{LATER}T00:00:00Z",
+        },
+    }
+
+
+def fresh_key() -> str:
+    return str(uuid.uuid4())

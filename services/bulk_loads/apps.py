@@ -6,3 +6,6 @@ from django.apps import AppConfig
 class BulkLoadsConfig(AppConfig):
     name = "services.bulk_loads"
     label = "bulk_loads"
+
+    def ready(self) -> None:
+        from services.bulk_loads import refusals  # noqa: F401, PLC0415 - declarations, once models are loaded

@@ -9,9 +9,10 @@ from django.db import DataError, IntegrityError, transaction
 
 from services.api.loading import LoadKind, LoadRow, RowOutcome, known_loads
 from services.api.problems import near, refusal_of
-from services.api.refusals import Kind, Malformed, Refusal
+from services.api.refusals import Malformed
 from services.bulk_loads.models import BulkLoad, BulkLoadRow
 from services.bulk_loads.reading import MEDIA_TYPES, ReadRow, count_rows, read_rows
+from services.bulk_loads.refusals import FileTooLarge, FileTypeUnsupported
 from services.identity.callers import Caller
 from services.work.claiming import report_progress
 from services.work.models import BackgroundRun
@@ -21,23 +22,6 @@ LARGEST = 10 * 1024 * 1024
 LARGEST_DOCUMENT = 1024 * 1024
 BATCH = 2000
 TASK = "services.bulk_loads.tasks.run_bulk_load"
-
-
-class FileTooLarge(Refusal):
-    """The file is larger than 10 MB, or a document larger than 1 MB. Cut it into several; rows that are there already
-    are left alone."""
-
-    kind = Kind.TOO_LARGE
-    code = "file-too-large"
-    title = "The file is too large"
-
-
-class FileTypeUnsupported(Refusal):
-    """Files come as CSV, NDJSON, JSON or YAML, named in Content-Type."""
-
-    kind = Kind.UNSUPPORTED
-    code = "file-type-unsupported"
-    title = "The file's media type is not taken"
 
 
 def load_kind(name: str) -> LoadKind:

@@ -20,7 +20,8 @@ import yaml
 from services.api.loading import Column, LoadKind, LoadRow, RowNote, RowOutcome, RowProblem
 from services.api.parsing import DEEPEST
 from services.api.problems import near
-from services.api.refusals import FieldProblem, Kind, Refusal
+from services.api.refusals import FieldProblem
+from services.bulk_loads.refusals import FileUnreadable
 
 CSV, NDJSON, JSON, YAML = "text/csv", "application/x-ndjson", "application/json", "application/yaml"
 MEDIA_TYPES = (CSV, NDJSON, JSON, YAML)
@@ -28,14 +29,6 @@ YES = {"yes", "y", "true", "1", "x"}
 NO = {"no", "n", "false", "0"}
 _NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _COMMA = re.compile(r"[+-]?\d+,\d+")
-
-
-class FileUnreadable(Refusal):
-    """The file cannot be read as what it says it is, or its columns are not those of its kind. Nothing was loaded."""
-
-    kind = Kind.INVALID
-    code = "file-unreadable"
-    title = "The file cannot be read"
 
 
 @dataclass

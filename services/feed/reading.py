@@ -20,7 +20,8 @@ from django.core import signing
 from django.db import connection
 
 from assets.access import has_role, sites_with
-from services.api.refusals import InvalidCursor, Kind, Refusal
+from services.api.refusals import InvalidCursor
+from services.feed.refusals import FeedRestarted
 from services.identity.callers import Caller
 
 SALT = "change-feed"
@@ -47,15 +48,6 @@ SELECT epoch::text, (SELECT system_identifier::text FROM pg_control_system()),
        pg_snapshot_xmin(pg_current_snapshot())::text
 FROM changes_epoch
 """
-
-
-class FeedRestarted(Refusal):
-    """The database was restored or replaced since the cursor was made, so what follows it is not known. Read
-    everything anew, then go on from the feed's present end."""
-
-    kind = Kind.GONE
-    code = "feed-restarted"
-    title = "The feed began anew"
 
 
 @dataclass(frozen=True, order=True)

@@ -18,6 +18,7 @@ from services.api.request_context import request_id
 from services.identity.callers import Caller, caller_by_id
 from services.identity.people import principal_exists
 from services.work.models import BackgroundRun
+from services.work.refusals import NeverEnded
 
 log = structlog.get_logger(__name__)
 
@@ -72,14 +73,6 @@ def _do(run: BackgroundRun, work: Work) -> None:
             _end(run, state="done", result=result)
     except Refusal as refusal:
         _end(run, state="failed", result={"problem": body_of(refusal)}, last_error=refusal.detail)
-
-
-class NeverEnded(Refusal):
-    """The work was begun several times and its worker died each time. Ask for less at once, or have the worker's log
-    looked at."""
-
-    code = "work-never-ended"
-    title = "The work never came to an end"
 
 
 def _refuse_endless(run: BackgroundRun) -> None:

@@ -8,7 +8,8 @@ import pytest
 from assets.models import Maker, Site
 from services.api.loading import RowOutcome, known_loads
 from services.bulk_loads.models import BulkLoad
-from services.bulk_loads.reading import FileUnreadable, read_file
+from services.bulk_loads.reading import read_file
+from services.bulk_loads.refusals import FileUnreadable
 from services.bulk_loads.tasks import run_bulk_load
 from services.work.models import BackgroundRun
 from tests.world import client_for, gather_cast, make_principal

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from services.api.loading import Column, LoadKind
-from services.bulk_loads.reading import CSV, JSON, NDJSON, YAML, FileUnreadable, read_file
+from services.bulk_loads.reading import CSV, JSON, NDJSON, YAML, read_file
+from services.bulk_loads.refusals import FileUnreadable
 
 COLUMNS = (
     Column("tag", "text", required=True),

@@ -62,6 +62,8 @@ def main() -> int:
         say_who(place.lock, f"pid {os.getpid()}, http://127.0.0.1:{port}")
         folder = _folder(place)
         say(f"Backpull demo: {place.note}; logs in {folder}")
+        last = life.read(folder)
+        _need(port, patience=30 if last is not None and last.phase == life.TELLING else 1)
         postgres.start()
         valkey.start()
         kept, service = _run_of(postgres, valkey, folder, port)
@@ -92,14 +94,25 @@ def _port() -> int | None:
     if not text.isdecimal() or not 1024 <= int(text) <= 65535:
         say(f"PORT={text} is no port from 1024 to 65535.")
         return None
-    with socket.socket() as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind(("127.0.0.1", int(text)))
-        except OSError:
-            say(f"Port {text} is taken by another program. Choose another: make demo PORT={int(text) + 1}")
-            return None
     return int(text)
+
+
+def _need(port: int, *, patience: float) -> None:
+    """Raises `PlaceRefused` where the port stays taken; a web server that was killed leaves it in a moment."""
+    until = time.monotonic() + patience
+    while True:
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind(("127.0.0.1", port))
+            except OSError:
+                if time.monotonic() > until:
+                    raise PlaceRefused(
+                        f"Port {port} is taken by another program. Choose another: make demo PORT={port + 1}"
+                    ) from None
+            else:
+                return
+        time.sleep(0.2)
 
 
 def _folder(place: Place) -> Path:

@@ -27,6 +27,8 @@ WIDTHS = {"desk": (1280, 900), "phone": (390, 844)}
 
 @pytest.fixture(scope="module")
 def chromium():
+    # The browser's own loop runs in this thread, which Django takes for asynchronous code of ours.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield browser
@@ -35,7 +37,6 @@ def chromium():
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_a_stores_manager_approves_and_receives(chromium, live_server, width):
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     cast, shelves = gather_cast(), fill_catalogue()
     put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 1, lot="L-1")
     propose(cast, shelves)

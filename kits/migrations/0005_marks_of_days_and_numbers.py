@@ -43,10 +43,17 @@ class Migration(migrations.Migration):
     dependencies = [("kits", "0004_marks_of_fit"), ("assets", "0002_guards")]
 
     operations = [
-        migrations.AddField(
-            model_name="kit",
-            name="fits_as_of",
-            field=models.DateField(help_text="The day for which its fits were last computed.", null=True),
+        migrations.CreateModel(
+            name="FitDay",
+            fields=[
+                ("id", models.PositiveSmallIntegerField(default=1, primary_key=True, serialize=False)),
+                ("day", models.DateField()),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(condition=models.Q(("id", 1)), name="fit_day_is_one_row")
+                ],
+            },
         ),
         migrations.RunSQL(FORWARD, BACKWARD),
     ]

@@ -1,6 +1,6 @@
 """Tables of what is needed, stocked and ordered."""
 
-from kits.models.fit_results import FitMark, FitResult
+from kits.models.fit_results import FitDay, FitMark, FitResult
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
 from kits.models.orders import Order, OrderLine
 from kits.models.proposals import Proposal
@@ -21,6 +21,7 @@ __all__ = [
     "Balance",
     "Condition",
     "Coverage",
+    "FitDay",
     "FitMark",
     "FitResult",
     "Item",

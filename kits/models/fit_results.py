@@ -35,6 +35,19 @@ class FitResult(models.Model):
         return f"{self.kit_id} {self.build_class_id} {self.verdict}"
 
 
+class FitDay(models.Model):
+    """The day up to which supersessions that begin to hold have marked the kits. One row."""
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1)
+    day = models.DateField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="fit_day_is_one_row")]
+
+    def __str__(self) -> str:
+        return self.day.isoformat()
+
+
 class FitMark(models.Model):
     """Something changed: the fits of this kit, or of this build class, are to be computed again."""
 

@@ -88,7 +88,6 @@ class Kit(models.Model):
     scope = models.ForeignKey(KitScope, models.PROTECT, related_name="kits")
     state = models.CharField(max_length=10, choices=State.choices, default=State.DRAFT)
     released_at = models.DateTimeField(null=True)
-    fits_as_of = models.DateField(null=True, help_text="The day for which its fits were last computed.")
 
     class Meta:
         constraints = [

@@ -9,9 +9,10 @@ from django.utils import timezone
 
 from assets.queries.build_classes import build_class_ids, build_classes
 from assets.queries.pump_models import wear_positions_of
-from kits.models import FitMark, FitResult, Kit, Supersession
-from kits.queries.fit import asked_positions, declared_for, fingerprint, fit_tables, judge, offered_kits
+from kits.models import FitDay, FitMark, FitResult, Kit, Supersession
+from kits.queries.fit import asked_positions, conditions_of, declared_for, fingerprint, fit_tables, judge, offered_kits
 
+COMPUTING = 650_216_001
 TAKE = """
 DELETE FROM kits_fitmark WHERE id IN (
     SELECT id FROM kits_fitmark ORDER BY marked_at, id LIMIT %s FOR UPDATE SKIP LOCKED
@@ -21,12 +22,17 @@ DELETE FROM kits_fitmark WHERE id IN (
 
 @transaction.atomic(savepoint=False)
 def compute_marked(*, limit: int) -> int:
-    """Compute the fits of up to ``limit`` marks; how many were taken. Safe to run by several workers at once.
+    """Compute the fits of up to ``limit`` marks; how many were taken, none while another worker computes.
 
     The marks go in the transaction that saves the results, so whoever dies half way leaves them to be taken again; a
-    change that comes meanwhile waits for its mark's row, or is skipped here and found the next time.
+    change that comes meanwhile waits for its mark's row, or is skipped here and found the next time. One at a time:
+    a kit's mark and a build class's mark meet in one result, and the older look must not be saved last.
     """
     with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [COMPUTING])
+        if not cursor.fetchone()[0]:
+            return 0
+        _mark_started_supersessions(timezone.now().date())
         cursor.execute(TAKE, [limit])
         taken = cursor.fetchall()
     kits = {kit for kit, _ in taken if kit is not None}
@@ -38,10 +44,14 @@ def compute_marked(*, limit: int) -> int:
     return len(taken)
 
 
-def mark_started_supersessions(on: datetime.date) -> None:
-    """Mark kits on the day a supersession begins to hold."""
-    if Supersession.objects.filter(from_date=on).exists():
+def _mark_started_supersessions(today: datetime.date) -> None:
+    """Mark the kits once on a day, if a supersession began to hold since the day looked at last."""
+    seen = FitDay.objects.values_list("day", flat=True).first()
+    if seen is not None and seen >= today:
+        return
+    if seen is not None and Supersession.objects.filter(from_date__gt=seen, from_date__lte=today).exists():
         FitMark.objects.bulk_create([FitMark(kit_id=kit) for kit in sorted(_released())], ignore_conflicts=True)
+    FitDay.objects.update_or_create(pk=1, defaults={"day": today})
 
 
 def _released() -> set[uuid.UUID]:
@@ -64,7 +74,7 @@ def _compute(kit_ids: Iterable[uuid.UUID], class_ids: Iterable[uuid.UUID] | None
         for kit in offered.values():
             if not roles & kit.scope_roles:
                 continue
-            found = judge(kit, one, asked, tables, today)
+            found = judge(kit, asked, conditions_of(one), tables, today)
             if found.verdict == "no-fit":
                 continue
             results.append(

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Model
 from django.utils import timezone
 
 from assets.access import require_operator_wide
@@ -14,12 +15,15 @@ from assets.queries.pump_models import pump_models_by_code, role_codes
 from kits.calculations.supersession import Supersessions
 from kits.models import Coverage, Item, Kit, KitLine, KitScope
 from kits.operations.parts import OWNERS
+from kits.operations.row_figures import as_kept, unstorable, versions_of
 from kits.queries.kits import kits_by_number
-from kits.queries.parts import part_ids_by_number, supersession_links
+from kits.queries.parts import part_ids_by_number, retired_parts, supersession_links
 from services.api.loading import LoadRow, RowNote, RowOutcome
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
 
+KEPT_OF_LINES: dict[str, type[Model]] = {"quantity": KitLine, "alternative_group": KitLine}
+LONGEST_SERIAL = 39
 FIGURES = ("name", "criticality", "cost", "currency")
 
 
@@ -30,7 +34,9 @@ def load_kits(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     scopes = dict(KitScope.objects.values_list("code", "id"))
     known = {
         (one.item.number.upper(), one.item.revision): one
-        for one in Kit.objects.filter(item__number__in=[row.values["number"] for row in rows]).select_related("item")
+        for one in Kit.objects.filter(
+            pk__in=kits_by_number({str(row.values["number"]).strip() for row in rows}).values()
+        ).select_related("item")
     }
     outcomes, fresh, changed = [], [], []
     for row in rows:
@@ -42,15 +48,19 @@ def load_kits(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
                 RowOutcome.refused(row, key, "scope", "No such scope.", f"Known: {', '.join(sorted(scopes))}.")
             )
             continue
-        if values.get("cost") is not None and not values.get("currency"):
-            outcomes.append(RowOutcome.refused(row, key, "currency", "The cost has none.", "Give it, such as EUR."))
+        wrong = unstorable(row, dict.fromkeys(("number", "revision", "name", "cost", "currency"), Item))
+        if wrong is None and values.get("cost") is not None and not values.get("currency"):
+            wrong = "currency", "The cost has no currency.", "Give it, such as EUR."
+        if wrong:
+            outcomes.append(RowOutcome.refused(row, key, *wrong))
             continue
-        figures = {
+        written = {
             "name": values["name"],
             "criticality": values.get("criticality") or "essential",
             "cost": values.get("cost"),
             "currency": values.get("currency") or "",
         }
+        figures = as_kept(written, Item)
         place = str(values["number"]).strip().upper(), str(values["revision"]).strip()
         old = known.get(place)
         if old is None:
@@ -78,9 +88,17 @@ def load_kits(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     Item.objects.bulk_create([one.item for one in fresh])
     Kit.objects.bulk_create(fresh)
     Item.objects.bulk_update([one.item for one in changed], list(FIGURES))
+    versions = versions_of([one.item for one in changed])
     record_changes(
         [
-            Recorded(kind, "kit", one.pk, one.item.version, None, {"number": one.item.number, "state": one.state})
+            Recorded(
+                kind,
+                "kit",
+                one.pk,
+                versions.get(one.pk, one.item.version),
+                None,
+                {"number": one.item.number, "state": one.state},
+            )
             for kind, some in (("kit.drafted", fresh), ("kit.changed", changed))
             for one in some
         ],
@@ -96,7 +114,7 @@ def load_kit_lines(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     kits = kits_by_number({str(row.values["kit"]) for row in rows})
     states = dict(Kit.objects.filter(pk__in=kits.values()).values_list("item_id", "state"))
     parts = part_ids_by_number(str(row.values["part"]) for row in rows)
-    roles, newer = role_codes(), _newer_numbers(set(parts.values()))
+    roles, newer, retired = role_codes(), _newer_numbers(set(parts.values())), retired_parts(parts.values())
     known = {(one.kit_id, one.line): one for one in KitLine.objects.filter(kit_id__in=kits.values())}
     outcomes, fresh, changed = [], [], []
     for row in rows:
@@ -104,14 +122,14 @@ def load_kit_lines(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         key = f"{values['kit']} {values['revision']} {values['line']}"
         kit_id = kits.get((str(values["kit"]), str(values["revision"])))
         part_id = parts.get(str(values["part"]).upper())
-        wrong = _unsound(row, kit_id, part_id, roles)
+        wrong = _unsound(row, kit_id, part_id, roles) or unstorable(row, KEPT_OF_LINES)
         if wrong or kit_id is None or part_id is None:
             outcomes.append(RowOutcome.refused(row, key, *(wrong or ("kit", "Not known.", "Load it first."))))
             continue
         figures = {
             "role_id": str(values["role"]),
             "part_id": part_id,
-            "quantity": values["quantity"],
+            "quantity": as_kept({"quantity": values["quantity"]}, KitLine)["quantity"],
             "optional": bool(values.get("optional")),
             "alternative_group": str(values.get("alternative_group") or ""),
         }
@@ -124,6 +142,10 @@ def load_kit_lines(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         elif states[kit_id] != "draft":
             outcomes.append(
                 RowOutcome.refused(row, key, "line", "A released kit never changes.", "Make a new revision.")
+            )
+        elif part_id in retired:
+            outcomes.append(
+                RowOutcome.refused(row, key, "part", "The part is retired.", "Name the part that replaced it.")
             )
         elif old is None:
             known[kit_id, values["line"]] = KitLine(kit_id=kit_id, line=values["line"], **figures)
@@ -157,6 +179,8 @@ def _unsound(
         return "part", "No such part is known.", "Load the parts first; check the number."
     if row.values["role"] not in roles:
         return "role", "No such position role.", f"Known: {', '.join(sorted(roles))}."
+    if not 0 < row.values["line"] < 2**31:
+        return "line", "It is no line number.", "Count the lines from 1."
     if row.values["quantity"] <= 0:
         return "quantity", "It must be above zero.", "Say how many the kit holds."
     return None
@@ -193,6 +217,11 @@ def load_coverage(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
             outcomes.append(RowOutcome.refused(row, key, "kit", "No such revision of a kit.", "Load the kits first."))
         elif model_id is None:
             outcomes.append(RowOutcome.refused(row, key, "model", "No such model.", "Load the pump models first."))
+        elif max(len(start), len(end)) > LONGEST_SERIAL:
+            column = "serial_from" if len(start) > LONGEST_SERIAL else "serial_to"
+            outcomes.append(
+                RowOutcome.refused(row, key, column, f"It is longer than {LONGEST_SERIAL} characters.", "Shorten it.")
+            )
         elif SerialRange(start, end).is_empty():
             outcomes.append(RowOutcome.refused(row, key, "serial_to", "It ends before it begins.", "Swap the two."))
         elif (kit_id, model_id, start, end) in known:

@@ -12,6 +12,7 @@ from assets.queries.pump_models import maker_ids
 from kits.calculations.supersession import Link, closes_a_cycle
 from kits.models import Item, Part, Supersession, Supplier, SupplierTerms
 from kits.operations.parts import OWNERS, described
+from kits.operations.row_figures import as_kept, unstorable, versions_of
 from kits.queries.items import items_by_number
 from kits.queries.materials import storage_groups_of_materials
 from kits.queries.parts import part_ids_by_number, supersession_links, supplier_ids_by_code
@@ -33,8 +34,10 @@ def load_suppliers(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     outcomes, fresh, changed = [], [], []
     for row in rows:
         key, name = str(row.values["code"]), str(row.values["name"])
-        old = known.get(key)
-        if old is None:
+        wrong, old = unstorable(row, {"code": Supplier, "name": Supplier}), known.get(key)
+        if wrong:
+            outcomes.append(RowOutcome.refused(row, key, *wrong))
+        elif old is None:
             known[key] = Supplier(code=key, name=name)
             fresh.append(known[key])
             outcomes.append(RowOutcome(row.number, key, "created"))
@@ -60,7 +63,7 @@ def load_parts(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         str(one.item.external_ids["file"]): one
         for one in Part.objects.filter(item__external_ids__file__in=names).select_related("item")
     }
-    taken = part_ids_by_number(str(row.values["number"]) for row in rows)
+    taken = part_ids_by_number(str(row.values["number"]).strip() for row in rows)
     outcomes, fresh, changed = [], [], []
     for row in rows:
         key = str(row.values["external_id"])
@@ -104,10 +107,11 @@ def _figures(
     maker = values.get("maker")
     if maker and str(maker) not in makers:
         return RowOutcome.refused(row, key, "maker", "No such maker is known.", "Load the makers first.")
+    wrong = unstorable(row, dict.fromkeys(ITEM_FIGURES, Item))
+    if wrong:
+        return RowOutcome.refused(row, key, *wrong)
     if values.get("cost") is not None and not values.get("currency"):
         return RowOutcome.refused(row, key, "currency", "The cost has no currency.", "Give it, such as EUR.")
-    if values.get("cost") is not None and values["cost"] < 0:
-        return RowOutcome.refused(row, key, "cost", "The cost is below zero.", "Give what one costs.")
     try:
         read = parse_specification(str(values["category"]), str(values["specification"]))
     except SpecificationError as error:
@@ -116,14 +120,15 @@ def _figures(
     notes = []
     if read.designation() != str(values["specification"]):
         notes.append(RowNote("specification", str(values["specification"]), f"read as {read.designation()}"))
+    item_figures = {
+        "number": str(values["number"]).strip(),
+        "name": values["name"],
+        "unit": values.get("unit") or "piece",
+        "cost": values.get("cost"),
+        "currency": values.get("currency") or "",
+    }
     return (
-        {
-            "number": str(values["number"]).strip(),
-            "name": values["name"],
-            "unit": values.get("unit") or "piece",
-            "cost": values.get("cost"),
-            "currency": values.get("currency") or "",
-        },
+        as_kept(item_figures, Item),
         {"maker_id": makers[str(maker)] if maker else None, "category": str(values["category"])}
         | described(read, groups),
         notes,
@@ -202,12 +207,13 @@ def load_supplier_terms(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutco
         if item_id is None:
             outcomes.append(RowOutcome.refused(row, key, "item", "No such part or kit.", "Load the catalogue first."))
             continue
-        figures = _terms(row)
-        wrong = next((name for name, value in figures.items() if name != "currency" and value < 0), None)
-        if wrong is None:
-            wrong = next((name for name in ("minimum", "multiple") if figures[name] <= 0), None)
+        wrong = unstorable(row, dict.fromkeys(TERM_FIGURES, SupplierTerms))
+        figures = {} if wrong else as_kept(_terms(row), SupplierTerms)
+        nothing = next((name for name in ("minimum", "multiple") if not wrong and figures[name] <= 0), None)
+        if nothing:
+            wrong = nothing, "It must be above zero.", "1 means no rule."
         if wrong:
-            outcomes.append(RowOutcome.refused(row, key, wrong, f"The {wrong} is too small.", "Check the figure."))
+            outcomes.append(RowOutcome.refused(row, key, *wrong))
             continue
         old = known.get((supplier_id, item_id))
         if old is None:
@@ -223,10 +229,16 @@ def load_supplier_terms(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutco
     SupplierTerms.objects.bulk_create(fresh)
     SupplierTerms.objects.bulk_update(changed, list(TERM_FIGURES))
     kinds = (("supplier-terms.agreed", fresh), ("supplier-terms.changed", changed))
+    versions = versions_of(changed)
     record_changes(
         [
             Recorded(
-                kind, "supplier-terms", one.pk, one.version, None, {"supplier": one.supplier_id, "item": one.item_id}
+                kind,
+                "supplier-terms",
+                one.pk,
+                versions.get(one.pk, one.version),
+                None,
+                {"supplier": one.supplier_id, "item": one.item_id},
             )
             for kind, some in kinds
             for one in some
@@ -243,9 +255,10 @@ def _terms(row: LoadRow) -> dict[str, Any]:
 
 
 def _record(noun: str, fresh: Sequence[Any], changed: Sequence[Any], by: Caller, body: Any) -> None:
+    versions = versions_of(changed)
     record_changes(
         [
-            Recorded(f"{noun}.{what}", noun, one.pk, one.version, None, body(one))
+            Recorded(f"{noun}.{what}", noun, one.pk, versions.get(one.pk, one.version), None, body(one))
             for what, some in (("registered", fresh), ("changed", changed))
             for one in some
         ],

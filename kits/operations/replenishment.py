@@ -19,7 +19,6 @@ from kits.calculations.replenishment_working import (
     working_of,
 )
 from kits.models import Proposal
-from kits.operations.fit import mark_started_supersessions
 from kits.operations.proposals import tell_proposal
 from kits.queries.replenishment import StockPicture, fill_rates, held_back, stock_pictures, undecided
 from services.api.refusals import WrongState
@@ -55,8 +54,6 @@ def ask_nightly(*, now: datetime.datetime | None = None) -> list[uuid.UUID]:
         run = record_run(TASK, by=None, site_id=site_id, slot=f"replenishment {code} {local.date()}")
         if run is not None:
             asked.append(run)
-    if asked:
-        mark_started_supersessions(moment.date())
     return asked
 
 

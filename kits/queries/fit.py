@@ -5,7 +5,11 @@ import hashlib
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
+
+from django.db.models import Q
+from django.utils import timezone
 
 from assets.calculations.build_class import variant_matches
 from assets.calculations.part_specifications import Specification, specification_from_json
@@ -25,7 +29,7 @@ from kits.calculations.fit import (
 )
 from kits.calculations.material_suitability import SuitabilityTables
 from kits.calculations.supersession import Supersessions
-from kits.models import Coverage, FitMark, FitResult, Kit
+from kits.models import Coverage, FitMark, FitResult, Kit, Supersession
 from kits.queries.availability import free_at
 from kits.queries.kits import kit_lines_of
 from kits.queries.materials import suitability_tables
@@ -102,17 +106,26 @@ def asked_positions(one: BuildClass, positions: Sequence[WearPosition]) -> list[
     ]
 
 
+def conditions_of(one: BuildClass) -> OperatingConditions:
+    """Fluid and temperatures of the pump from which a build class was made."""
+    return OperatingConditions(one.fluid_family.code, one.temperature_min_c, one.temperature_max_c)
+
+
 def judge(
-    kit: OfferedKit, one: BuildClass, positions: Sequence[AskedPosition], tables: FitTables, on: datetime.date
+    kit: OfferedKit,
+    positions: Sequence[AskedPosition],
+    conditions: OperatingConditions,
+    tables: FitTables,
+    on: datetime.date,
 ) -> Fit:
-    """The verdict of a kit for a build class on a day."""
+    """The verdict of a kit for what is asked under some conditions on a day."""
     return judge_fit(
         positions=positions,
         lines=kit.lines,
         scope_roles=kit.scope_roles,
         supersessions=tables.supersessions,
         tables=tables.materials,
-        conditions=OperatingConditions(one.fluid_family.code, one.temperature_min_c, one.temperature_max_c),
+        conditions=conditions,
         on=on,
     )
 
@@ -139,18 +152,22 @@ def fingerprint(kit: OfferedKit, one: BuildClass, positions: Sequence[AskedPosit
 
 def fit_of(*, pump_id: uuid.UUID, kit_id: uuid.UUID, on: datetime.date) -> dict[str, Any]:
     """The verdict of one kit for one pump on a day, with its reasons; computed now. Callers have passed the gate."""
-    one = _class_of(pump_id)
+    pump = Pump.objects.select_related("fluid__family").filter(pk=pump_id).first()
     kit = offered_kits([kit_id]).get(kit_id)
-    if one is None or kit is None:
+    if pump is None or pump.build_class_id is None or kit is None:
         return {"verdict": "no-fit", "reasons": []}
-    positions = asked_positions(one, wear_positions_of([one.pump_model_id]).get(one.pump_model_id, []))
-    found = judge(kit, one, positions, fit_tables(), on)
+    found = judge(kit, _asked_by(pump, pump.build_class_id), _conditions_at(pump), fit_tables(), on)
     return {"verdict": found.verdict, "reasons": [shape_reason(reason) for reason in found.reasons]}
 
 
-def _class_of(pump_id: uuid.UUID) -> BuildClass | None:
-    class_id = Pump.objects.filter(pk=pump_id).values_list("build_class_id", flat=True).first()
-    return build_classes([class_id])[0] if class_id else None
+def _asked_by(pump: Pump, class_id: uuid.UUID) -> list[AskedPosition]:
+    one = build_classes([class_id])[0]
+    return asked_positions(one, wear_positions_of([pump.pump_model_id]).get(pump.pump_model_id, []))
+
+
+def _conditions_at(pump: Pump) -> OperatingConditions:
+    """The pump's own, so that the reasons name its own temperatures and not those of another of its build class."""
+    return OperatingConditions(pump.fluid.family.code, pump.temperature_min_c, pump.temperature_max_c)
 
 
 def fits_of_pump(*, by: Caller, pump_id: uuid.UUID, on: datetime.date) -> dict[str, Any]:
@@ -165,18 +182,14 @@ def fits_of_pump(*, by: Caller, pump_id: uuid.UUID, on: datetime.date) -> dict[s
     }  # fmt: skip
     if pump.build_class_id is None:
         return answer
-    one = build_classes([pump.build_class_id])[0]
     declared = _declared_for(pump)
-    stored = set(
-        FitResult.objects.filter(build_class_id=one.pk, kit__state="released").values_list("kit_id", flat=True)
-    )
-    names = _names(stored | declared)
+    names = _names(declared | _candidates(pump.build_class_id, on))
     kits = offered_kits(names)
-    positions = asked_positions(one, wear_positions_of([one.pump_model_id]).get(one.pump_model_id, []))
+    positions, conditions = _asked_by(pump, pump.build_class_id), _conditions_at(pump)
     tables = fit_tables()
     free = free_at(pump.site_id, kits, on)
     for kit_id, kit in kits.items():
-        found = judge(kit, one, positions, tables, on)
+        found = judge(kit, positions, conditions, tables, on)
         if found.verdict == "no-fit":
             continue
         answer["kits"].append(
@@ -187,13 +200,23 @@ def fits_of_pump(*, by: Caller, pump_id: uuid.UUID, on: datetime.date) -> dict[s
                 "matched": found.matched,
                 "asked": found.asked,
                 "declared": kit_id in declared,
-                "free_at_site": free.get(kit_id, 0),
+                "free_at_site": free.get(kit_id, Decimal(0)),
                 "reasons": [shape_reason(reason) for reason in found.reasons],
             }
         )
     answer["kits"].sort(key=_rank)
-    answer["pending"] = FitMark.objects.exists()
+    answer["pending"] = FitMark.objects.filter(Q(build_class_id=pump.build_class_id) | Q(kit__isnull=False)).exists()
     return answer
+
+
+def _candidates(class_id: uuid.UUID, on: datetime.date) -> set[uuid.UUID]:
+    """Released kits worth judging: those whose fit is stored; all of them where a supersession begins before the day,
+    since what is stored holds for the day it was computed."""
+    today = timezone.now().date()
+    if on > today and Supersession.objects.filter(from_date__gt=today, from_date__lte=on).exists():
+        return set(Kit.objects.filter(state="released").values_list("item_id", flat=True))
+    stored = FitResult.objects.filter(build_class_id=class_id, kit__state="released")
+    return set(stored.values_list("kit_id", flat=True))
 
 
 def _rank(row: Mapping[str, Any]) -> tuple[Any, ...]:

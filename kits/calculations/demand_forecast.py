@@ -11,7 +11,7 @@ from typing import Literal
 
 import numpy as np
 
-Method = Literal["tsb", "gamma-poisson"]
+Method = Literal["tsb", "gamma-poisson", "none"]
 
 ALPHA = 0.1
 BETA = 0.1
@@ -38,12 +38,15 @@ class Forecast:
 
 
 def forecast(amounts: Sequence[float]) -> Forecast:
-    """The forecast for the month after the last. Raises `ValueError` for a figure that is none.
+    """The forecast for the month after the last; none without a single whole month. Raises `ValueError` for a figure
+    that is none.
 
     The variance of a smoothed mean is ``s2 a / (2 - a)``; that of a gamma-Poisson rate is ``mean / months``, which
     makes the demand of a lead time exactly negative binomial.
     """
     series = np.asarray(amounts, dtype=np.float64)
+    if len(series) == 0:
+        return Forecast("none", 0.0, 0.0, 0.0, 0.0, 0)
     if not np.isfinite(series).all():
         raise ValueError("a month's demand is not a number")
     hits = int((series > 0).sum())
@@ -52,7 +55,7 @@ def forecast(amounts: Sequence[float]) -> Forecast:
         variance = mean * variance_to_mean(series)
         return Forecast("tsb", mean, variance, variance * ALPHA / (2 - ALPHA), float(series.sum()), len(series))
     events = max(float(series.sum()), 0.0)
-    months = max(len(series), 1)
+    months = len(series)
     mean = (PRIOR_EVENTS + events) / months
     return Forecast("gamma-poisson", mean, mean, mean / months, events, months)
 

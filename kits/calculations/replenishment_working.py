@@ -216,6 +216,7 @@ def words_of(plan: ReplenishmentPlan) -> list[str]:
 _METHODS = {
     "tsb": "smoothed: chance and size apart",
     "gamma-poisson": "few needs so far, so a cautious rate",
+    "none": "not kept here for a whole month yet",
 }
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect, sync_playwright
 
+from assets.models import Site
 from kits.models import Balance, Order
 from tests.kits.stock.test_orders import propose
 from tests.shelves import fill_catalogue, put_on_shelf
@@ -38,6 +39,7 @@ def chromium():
 @pytest.mark.parametrize("width", WIDTHS)
 def test_a_stores_manager_approves_and_receives(chromium, live_server, width):
     cast, shelves = gather_cast(), fill_catalogue()
+    Site.objects.filter(pk=cast.north.pk).update(name="North, the district-heating plant beyond the old harbour")
     put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 1, lot="L-1")
     propose(cast, shelves)
     size = WIDTHS[width]
@@ -52,7 +54,7 @@ def test_a_stores_manager_approves_and_receives(chromium, live_server, width):
     page.get_by_label("Password").fill("correct horse")
     page.get_by_role("button", name="Sign in").click()
 
-    expect(page.get_by_role("heading", name="Stores at North")).to_be_visible()
+    expect(page.get_by_role("heading", name="Stores at North, the district")).to_be_visible()
     _fits_its_width(page, size[0])
     _keep(page, f"board-{width}")
     page.get_by_role("button", name="Approve").click()

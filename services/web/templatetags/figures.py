@@ -15,6 +15,13 @@ def figure(value: Any) -> str:
 
 
 @register.filter
+def money(value: Any) -> str:
+    """An amount with at least its two decimals."""
+    amount = Decimal(value).normalize()
+    return f"{amount:.2f}" if amount == round(amount, 2) else f"{amount:f}"
+
+
+@register.filter
 def words(value: Any) -> str:
     """A code of ours as words: part-received becomes part received."""
     return str(value).replace("-", " ")

@@ -144,6 +144,9 @@ class TestForecast:
         assert forecast([1.0, 0, 1, 0, 1, 0, 1]).method == "tsb"
         assert forecast([1.0, 0, 1, 0, 1, 0, 0]).method == "gamma-poisson"
 
+    def test_without_a_whole_month_nothing_is_forecast(self):
+        assert (forecast([]).method, forecast([]).mean) == ("none", 0.0)
+
     def test_a_figure_that_is_none_is_an_error_not_a_zero(self):
         with pytest.raises(ValueError, match="not a number"):
             forecast([1.0, float("nan")])

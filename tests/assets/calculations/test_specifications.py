@@ -158,8 +158,8 @@ class TestOthers:
         ("category", "text"),
         [
             ("flat-gasket", "120x100x2 FIBRE"), ("lip-seal", "40x62x8 NBR"), ("wear-ring", "110x95x20 CI"),
-            ("sleeve", "43x33x80 STEEL"), ("packing", "10 PTFE"), ("circlip", "shaft 40x1.75"), ("circlip", "bore 90x3"),
-            ("key", "10x8x40"), ("fastener", "M12x40 8.8"), ("fastener", "M10x30 A2-70"),
+            ("sleeve", "43x33x80 STEEL"), ("packing", "10 PTFE"), ("circlip", "shaft 40x1.75"),
+            ("circlip", "bore 90x3"), ("key", "10x8x40"), ("fastener", "M12x40 8.8"), ("fastener", "M10x30 A2-70"),
         ],
     )  # fmt: skip
     def test_each_category_reads_its_form_and_keeps_it(self, category, text):

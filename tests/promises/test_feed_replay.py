@@ -1,5 +1,7 @@
 """Whoever follows the change feed ends with what reading says."""
 
+from typing import Any
+
 import pytest
 
 from tests.jobs.test_overhaul import finished
@@ -13,7 +15,8 @@ PLACES = {"job": "jobs", "pump": "pumps", "order": "orders", "kit": "kits", "par
 
 def follow(client, after=""):
     """Everything the feed tells, page by page, applied by version."""
-    known, pages = {}, 0
+    known: dict[Any, Any] = {}
+    pages = 0
     while True:
         page = client.get(f"/api/v1/changes?limit=7&after={after}").json()
         for one in page["results"]:

@@ -1,6 +1,7 @@
 """Typed specifications, against the standards they follow."""
 
 from decimal import Decimal
+from typing import TypeVar
 
 import pytest
 from hypothesis import given
@@ -17,6 +18,15 @@ from assets.calculations.part_specifications import (
     specification_from_json,
 )
 from assets.calculations.rolling_bearings import RollingBearing, bore_of
+from assets.calculations.specification_base import Specification
+
+One = TypeVar("One", bound=Specification)
+
+
+def read(kind: type[One], text: str) -> One:
+    found = parse_specification(kind.category, text)
+    assert isinstance(found, kind)
+    return found
 
 
 class TestRollingBearings:
@@ -45,9 +55,7 @@ class TestRollingBearings:
         assert bore_of(designation) == bore
 
     def test_seal_and_clearance_never_change_the_bore_but_make_another_part(self):
-        open_one, shielded, roomy = (
-            parse_specification("rolling-bearing", text) for text in ("6308", "6308-2Z", "6308 C3")
-        )
+        open_one, shielded, roomy = (read(RollingBearing, text) for text in ("6308", "6308-2Z", "6308 C3"))
         assert {one.bore_mm for one in (open_one, shielded, roomy)} == {Decimal(40)}
         assert not compare(open_one, shielded).equal
         assert not compare(open_one, roomy).equal
@@ -69,7 +77,7 @@ class TestORings:
     )  # fmt: skip
     def test_size_codes(self, code, inside, section):
         """ISO 3601-1:2012 size codes, inside diameter and section in mm."""
-        found = parse_specification("o-ring", f"{code} EPDM 70")
+        found = read(ORing, f"{code} EPDM 70")
         assert (found.inside_diameter_mm, found.section_mm) == (Decimal(inside), Decimal(section))
 
     def test_sections_go_by_series(self):
@@ -95,7 +103,7 @@ class TestORings:
 
     def test_the_older_name_of_fluorocarbon_is_read(self):
         """ISO 1629: FKM, in older texts FPM."""
-        assert parse_specification("o-ring", "226 FPM 75").material == "FKM"
+        assert read(ORing, "226 FPM 75").material == "FKM"
 
     @pytest.mark.parametrize("text", ["", "226", "226 RUBBER", "999 EPDM", "3x50 EPDM", "50x EPDM", "-5x1 EPDM"])
     def test_what_is_none_is_refused(self, text):
@@ -116,8 +124,8 @@ class TestORings:
 class TestMechanicalSeals:
     def test_designation(self):
         """EN 12756:2000: length N or K, unbalanced or balanced, nominal diameter, rotation, pinned seat or not."""
-        normal = parse_specification("mechanical-seal", "NU043S0 Q1 Q1 E G G")
-        short = parse_specification("mechanical-seal", "KB012R1 B V P G G")
+        normal = read(MechanicalSeal, "NU043S0 Q1 Q1 E G G")
+        short = read(MechanicalSeal, "KB012R1 B V P G G")
         assert (normal.length, normal.balance, normal.nominal_diameter_mm, normal.rotation) == ("N", "U", 43, "S")
         assert (short.length, short.balance, short.nominal_diameter_mm, short.seat_pinned) == ("K", "B", 12, True)
 

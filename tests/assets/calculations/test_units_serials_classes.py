@@ -2,6 +2,7 @@
 
 import uuid
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -134,7 +135,12 @@ class TestSerials:
 class TestBuildClasses:
     def test_only_what_some_position_asks_about_tells_pumps_apart(self):
         relevant = relevant_variant_keys([{"elastomer": "EPDM"}, {}])
-        fields = {"model_id": uuid.UUID(int=1), "serial_segment": 0, "fluid_family": "water", "brackets": (0, 1)}
+        fields: dict[str, Any] = {
+            "model_id": uuid.UUID(int=1),
+            "serial_segment": 0,
+            "fluid_family": "water",
+            "brackets": (0, 1),
+        }
         one = build_class_key(variant={"elastomer": "EPDM", "impeller": "209"}, relevant=relevant, **fields)
         other = build_class_key(variant={"elastomer": "EPDM", "impeller": "180"}, relevant=relevant, **fields)
         third = build_class_key(variant={"elastomer": "NBR"}, relevant=relevant, **fields)

@@ -218,12 +218,12 @@ class TestSupersession:
     @given(st.lists(st.tuples(st.integers(0, 6), st.integers(0, 6)), max_size=14))
     def test_links_taken_in_turn_never_close_a_circle(self, pairs):
         """Against a search over the whole graph, written here in another way: a depth-first walk."""
-        kept = []
+        kept: list[Link] = []
         for old, new in pairs:
             link = Link(old, new, JAN)
             if not closes_a_cycle(kept, link):
                 kept.append(link)
-        steps = {}
+        steps: dict[int, set[int]] = {}
         for one in kept:
             steps.setdefault(one.old, set()).add(one.new)
 

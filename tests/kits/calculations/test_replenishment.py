@@ -250,14 +250,16 @@ class TestReorderPoint:
     def test_a_simulated_shelf_reaches_the_promised_fill_rate(self):
         generator = np.random.default_rng(11)
         found = reorder_point(poisson(1.5), target=0.9, quantity=2)
-        rate, lead, met, asked = 1.5 / 40.0, 40, 0, 0
-        on_hand, due = found.level + 2, []
+        rate, lead = 1.5 / 40.0, 40
+        met = asked = 0
+        due: list[int] = []
+        on_hand = found.level + 2
         for day in range(400_000):
             on_hand += sum(2 for one in due if one == day)
             due = [one for one in due if one > day]
             for _ in range(generator.poisson(rate)):
                 asked += 1
-                met += on_hand > 0
+                met += int(on_hand > 0)
                 on_hand -= 1
                 while on_hand + 2 * len(due) <= found.level:
                     due.append(day + lead)

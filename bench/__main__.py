@@ -1,0 +1,12 @@
+"""``make bench``."""
+
+import importlib
+import os
+
+import django
+
+if __name__ == "__main__":
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "services.settings.testing")
+    django.setup()
+    # Models can be imported only now.
+    importlib.import_module("bench.running").run()

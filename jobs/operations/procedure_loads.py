@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from django.db import transaction
+
 from assets.access import require_operator_wide
 from jobs.operations.procedures import AUTHOR, draft_revision
 from services.api.loading import LoadRow, RowOutcome, RowProblem
@@ -16,7 +18,9 @@ def load_procedures(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     for row in rows:
         key = f"{row.values.get('code')} {row.values.get('revision')}"
         try:
-            _, written = draft_revision(by=by, document=row.values)
+            # A savepoint of its own: a refused document must not take the others with it.
+            with transaction.atomic(savepoint=True):
+                _, written = draft_revision(by=by, document=row.values)
         except Refusal as refusal:
             problems = [RowProblem(one.pointer, "", one.detail, refusal.remedy) for one in refusal.problems]
             outcomes.append(

@@ -10,7 +10,7 @@ import yaml
 
 from assets.calculations.part_specifications import parse_specification
 from jobs.calculations.limits import resolve
-from jobs.operations.procedures import unsound_places
+from jobs.operations.procedure_soundness import unsound_places
 from kits.calculations.replenishment_working import ReplenishmentInputs, plan_replenishment
 from kits.calculations.storage_life import parse_cure, years_after
 from services.demo.operator_files import kind_of, render

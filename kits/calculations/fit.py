@@ -214,7 +214,7 @@ def _material_reasons(
         )
         if judged.result == "suitable":
             continue
-        roles = _and(sorted({one.role.replace("-", " ") for one in those}))
+        roles = _and(sorted({_role(one.role) for one in those}))
         sentence = f"{material} ({roles}): {' '.join(judged.sentences)}"
         offered = ", ".join(sorted({one.part_number for one in those}))
         reasons.append(Reason(judged.result, those[0].role, conditions.fluid_family, offered, (), sentence))
@@ -234,12 +234,16 @@ _ENDS = {"nde": "non-drive end", "de": "drive end"}
 
 
 def _role(role: str) -> str:
-    """A position's role in words: ``bearing-nde`` is *Bearing non-drive end*, ``casing-o-ring`` *Casing O-ring*."""
+    """A position's role in words: ``bearing-nde`` is *Bearing non-drive end*, ``casing-o-ring`` *Casing O-ring*,
+    ``wear-ring-casing`` *Casing wear ring*."""
     head, _, tail = role.rpartition("-")
-    words = f"{head} {_ENDS[tail]}" if tail in _ENDS else role
-    text = words.replace("-o-ring", " O-ring").replace("non-drive", "non\u2011drive").replace("-", " ")
-    text = text.replace("O ring", "O-ring").replace("\u2011", "-")
-    return text[:1].upper() + text[1:]
+    if tail in _ENDS:
+        words = f"{head.replace('-', ' ')} {_ENDS[tail]}"
+    elif head == "wear-ring":
+        words = f"{tail} wear ring"
+    else:
+        words = role.replace("-o-ring", " O-ring").replace("-", " ").replace("O ring", "O-ring")
+    return words[:1].upper() + words[1:]
 
 
 def _and(words: Sequence[str]) -> str:

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from assets.calculations.units import known_units
-from assets.models import Configuration
 from jobs.calculations.conditions import ConditionError, validate
 from jobs.calculations.limits import LimitUnresolvable, check_rule
 from jobs.calculations.readings import RULES as READING_RULES
 from jobs.calculations.verdict import DECISION_RULES
-from jobs.models import Section, SignalWord
+from jobs.models import Procedure, Section, SignalWord
 from jobs.queries.job_data import VARIABLES
 from services.api.refusals import FieldProblem
 
@@ -111,9 +110,9 @@ def unsound_places(document: Mapping[str, Any]) -> list[FieldProblem]:
     _check_shapes(document, wrong)
     if found:
         return found
-    if document["configuration"] not in Configuration.values:
-        known = ", ".join(Configuration.values)
-        wrong("#/configuration", f"{document['configuration']!r} is none of {known}.")
+    configurations = [str(value) for value, _ in Procedure._meta.get_field("configuration").flatchoices]
+    if document["configuration"] not in configurations:
+        wrong("#/configuration", f"{document['configuration']!r} is none of {', '.join(configurations)}.")
     _check_sections(document["sections"], wrong)
     numbers: set[int] = set()
     for pointer, step in _steps(document):

@@ -115,7 +115,7 @@ def computing_fits() -> Comparison:
         assert FitResult.objects.count() == stored
 
     def floor(_: int) -> None:
-        with transaction.atomic(), connection.cursor() as cursor:
+        with transaction.atomic(savepoint=False), connection.cursor() as cursor:
             cursor.execute("CREATE TEMP TABLE verdicts (LIKE kits_fitresult INCLUDING INDEXES) ON COMMIT DROP")
             cursor.execute("INSERT INTO verdicts SELECT * FROM kits_fitresult")
 
@@ -142,7 +142,7 @@ def posting_a_receipt() -> Comparison:
         )  # fmt: skip
 
     def floor(_: int) -> None:
-        with transaction.atomic(), connection.cursor() as cursor:
+        with transaction.atomic(savepoint=False), connection.cursor() as cursor:
             cursor.execute("INSERT INTO bench_movement SELECT * FROM kits_movement LIMIT 1")
             cursor.execute("UPDATE bench_balance SET on_hand = on_hand + 1")
 
@@ -177,12 +177,12 @@ def loading_parts() -> Comparison:
     def ours(turn: int) -> None:
         read = read_file(kind, content(turn), CSV)
         assert not [one for one in read if one.problems]
-        with transaction.atomic():
+        with transaction.atomic(savepoint=False):
             outcomes = kind.run(by=by, rows=[one.row for one in read])
         assert {one.outcome for one in outcomes} == {"created"}
 
     def floor(turn: int) -> None:
-        with transaction.atomic(), connection.cursor() as cursor:
+        with transaction.atomic(savepoint=False), connection.cursor() as cursor:
             columns = ", ".join(f"{one} text" for one in fields)
             cursor.execute(f"CREATE TEMP TABLE bench_parts ({columns}) ON COMMIT DROP")
             with cursor.copy("COPY bench_parts FROM STDIN (FORMAT csv, HEADER)") as copy:

@@ -54,7 +54,7 @@ def _people(folder: Path) -> dict[str, str]:
 def _load(path: Path, kind: str) -> None:
     chosen = known_loads()[kind]
     read = read_file(chosen, path.read_bytes(), CSV if path.suffix == ".csv" else YAML)
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         outcomes = chosen.run(by=caller("erp-link"), rows=[one.row for one in read if not one.problems])
     assert any(one.outcome == "created" for one in outcomes), path.name
 

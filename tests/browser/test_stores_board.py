@@ -5,6 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from django.db import connections
 from playwright.sync_api import expect, sync_playwright
 
 from assets.models import Site
@@ -30,10 +31,13 @@ WIDTHS = {"desk": (1280, 900), "phone": (390, 844)}
 def chromium():
     # The browser's own loop runs in this thread, which Django takes for asynchronous code of ours.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    # While it runs Django keeps other connections; those from before would outlive their database.
+    connections.close_all()
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield browser
         browser.close()
+        connections.close_all()
 
 
 @pytest.mark.parametrize("width", WIDTHS)

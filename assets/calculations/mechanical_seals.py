@@ -56,6 +56,12 @@ class MechanicalSeal(Specification):
             found.append(Point(name, asked, given, given == asked or (len(asked) == 1 and given[:1] == asked)))
         return tuple(found)
 
+    def faces(self) -> tuple[str, ...]:
+        return tuple(sorted(set(self.materials[:2])))
+
+    def alike(self) -> tuple[Any, ...]:
+        return self.length, self.balance, self.nominal_diameter_mm, self.seat_pinned
+
     def elastomers(self) -> tuple[str, ...]:
         code = SECONDARY.get(self.materials[2], SECONDARY.get(self.materials[2][:1]))
         return (code,) if code else ()

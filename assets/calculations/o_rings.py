@@ -58,6 +58,9 @@ class ORing(Specification):
             found.append(same("hardness", self.hardness_irhd, offered.hardness_irhd))
         return tuple(found)
 
+    def alike(self) -> tuple[Any, ...]:
+        return self.inside_diameter_mm, self.section_mm, self.material
+
     def elastomers(self) -> tuple[str, ...]:
         return (self.material,)
 

@@ -43,6 +43,9 @@ class Ring(Specification):
     def designation(self) -> str:
         return f"{plain(self.first_mm)}x{plain(self.second_mm)}x{plain(self.third_mm)} {self.material}"
 
+    def alike(self) -> tuple[Any, ...]:
+        return self.first_mm, self.second_mm, self.third_mm
+
     def points(self, offered: Any) -> tuple[Point, ...]:
         return (
             same(self.names[0], self.first_mm, offered.first_mm),
@@ -104,6 +107,9 @@ class Packing(Specification):
     def designation(self) -> str:
         return f"{plain(self.section_mm)} {self.material}"
 
+    def alike(self) -> tuple[Any, ...]:
+        return (self.section_mm,)
+
     def points(self, offered: Any) -> tuple[Point, ...]:
         return (same("section", self.section_mm, offered.section_mm), same("material", self.material, offered.material))
 
@@ -130,6 +136,9 @@ class Circlip(Specification):
 
     def designation(self) -> str:
         return f"{self.place} {plain(self.nominal_mm)}x{plain(self.thickness_mm)}"
+
+    def alike(self) -> tuple[Any, ...]:
+        return self.place, self.nominal_mm
 
     def points(self, offered: Any) -> tuple[Point, ...]:
         return (
@@ -159,6 +168,9 @@ class Key(Specification):
     def designation(self) -> str:
         return "x".join(plain(one) for one in (self.width_mm, self.height_mm, self.length_mm))
 
+    def alike(self) -> tuple[Any, ...]:
+        return self.width_mm, self.height_mm, self.length_mm
+
     def points(self, offered: Any) -> tuple[Point, ...]:
         return (
             same("width", self.width_mm, offered.width_mm),
@@ -186,6 +198,9 @@ class Fastener(Specification):
 
     def designation(self) -> str:
         return f"{self.thread}x{plain(self.length_mm)} {self.strength_class}"
+
+    def alike(self) -> tuple[Any, ...]:
+        return self.thread, self.length_mm
 
     def points(self, offered: Any) -> tuple[Point, ...]:
         return (

@@ -34,6 +34,9 @@ class RollingBearing(Specification):
         clearance = "" if self.clearance == "CN" else f"/{self.clearance}"
         return f"{self.designation_code}{sealing}{clearance}"
 
+    def alike(self) -> tuple[Any, ...]:
+        return (self.designation_code,)
+
     def points(self, offered: Any) -> tuple[Point, ...]:
         return (
             same("designation", self.designation_code, offered.designation_code),

@@ -52,6 +52,15 @@ class Specification:
         """ISO 1629 codes the part brings."""
         return ()
 
+    def faces(self) -> tuple[str, ...]:
+        """Letters of EN 12756 for the seal faces the part brings, such as ``Q1`` and ``B``."""
+        return ()
+
+    def alike(self) -> tuple[Any, ...]:
+        """What two specifications must share exactly for one to be equal to the other, for finding candidates: where
+        ``points`` are all the same, this is equal; the reverse need not hold."""
+        return ()
+
     def to_json(self) -> dict[str, Any]:
         """JSON-safe fields with the category; decimals as text."""
         fields = {one.name: getattr(self, one.name) for one in dataclasses.fields(self)}

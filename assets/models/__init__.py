@@ -3,7 +3,7 @@
 from assets.models.build_classes import BuildClass, SerialCutPoint, TemperatureCutPoint
 from assets.models.fluids import Fluid, FluidFamily
 from assets.models.grants import Grant, Role
-from assets.models.pump_models import Configuration, Maker, PositionRole, PumpModel, WearPosition
+from assets.models.pump_models import Configuration, Maker, PositionRole, PumpModel, WearPosition, normalised
 from assets.models.pumps import Criticality, Pump, PumpState, RunningHours
 from assets.models.sites import Bin, Site
 
@@ -26,4 +26,5 @@ __all__ = [
     "Site",
     "TemperatureCutPoint",
     "WearPosition",
+    "normalised",
 ]

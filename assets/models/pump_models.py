@@ -1,9 +1,14 @@
 """Pump models and the positions that an overhaul of one replaces."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Func, Q
 
 from services.api.models import Record
+
+
+def normalised(path: str) -> Func:
+    """A part number as compared: in the database what `assets.calculations.part_numbers` is in Python."""
+    return Func(F(path), function="normalised_part_number", output_field=models.TextField())
 
 
 class Maker(Record):
@@ -81,6 +86,7 @@ class WearPosition(Record):
                 name="position_is_described_once",
             ),
         ]
+        indexes = [models.Index(normalised("part_number"), name="position_by_number", condition=~Q(part_number=""))]
 
     def __str__(self) -> str:
         return f"{self.pump_model_id} {self.role_id}"

@@ -6,12 +6,12 @@ against fluid and temperature. A material that will fail outranks completeness.
 """
 
 import datetime
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from assets.calculations.part_numbers import normalise_number
 from assets.calculations.part_specifications import Point, Specification, compare, elastomers_of
 from kits.calculations.material_suitability import SuitabilityTables
 from kits.calculations.supersession import Supersessions
@@ -71,11 +71,6 @@ class Fit:
     reasons: tuple[Reason, ...]
     matched: int
     asked: int
-
-
-def normalise_number(number: str) -> str:
-    """Part numbers as compared: capitals, without spaces, dashes, dots and strokes (common practice, no source)."""
-    return re.sub(r"[\s\-./_]", "", number).upper()
 
 
 def judge_fit(

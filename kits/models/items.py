@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Upper
 
-from assets.models import Criticality, Maker, PositionRole, PumpModel
+from assets.models import Criticality, Maker, PositionRole, PumpModel, normalised
 from kits.models.trade_tables import KitScope, StorageGroup
 from services.api.models import Record
 
@@ -36,7 +36,10 @@ class Item(Record):
             ),
             models.CheckConstraint(condition=Q(criticality__in=Criticality.values), name="item_criticality_is_known"),
         ]
-        indexes = [GinIndex(fields=["external_ids"], name="item_by_external_id")]
+        indexes = [
+            GinIndex(fields=["external_ids"], name="item_by_external_id"),
+            models.Index(normalised("number"), name="item_by_compared_number"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.number} {self.revision}".strip()

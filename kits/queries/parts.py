@@ -7,7 +7,8 @@ from typing import Any
 from django.db.models import QuerySet
 from django.db.models.functions import Upper
 
-from kits.calculations.fit import normalise_number
+from assets.calculations.part_numbers import normalise_number
+from assets.models import normalised
 from kits.calculations.supersession import Link, Supersessions
 from kits.models import Item, Part, Supersession, Supplier, SupplierTerms
 from services.api.models import as_uuid
@@ -33,6 +34,21 @@ def part_ids_by_number(numbers: Iterable[str]) -> dict[str, uuid.UUID]:
     wanted = {number.upper() for number in numbers}
     rows = Item.objects.annotate(capitals=Upper("number")).filter(kind="part", capitals__in=wanted)
     return {number.upper(): pk for number, pk in rows.values_list("number", "id")}
+
+
+def part_ids_by_normalised_number(numbers: Iterable[str]) -> dict[str, list[uuid.UUID]]:
+    """Ids of parts by number as compared (`normalise_number`), whichever way the numbers are written: every number
+    asked for has its key, with no ids where no part has it, with several where it is not unique. One query, by index.
+    """
+    found: dict[str, list[uuid.UUID]] = {normalise_number(number): [] for number in numbers}
+    rows = (
+        Item.objects.annotate(compared=normalised("number"))
+        .filter(kind="part", compared__in=[one for one in found if one])
+        .order_by("number", "id")
+    )
+    for compared, pk in rows.values_list("compared", "id"):
+        found[compared].append(pk)
+    return found
 
 
 def retired_parts(part_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, str]:

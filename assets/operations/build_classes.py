@@ -10,10 +10,10 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from assets.calculations.build_class import build_class_key, lowest_bracket, relevant_variant_keys, temperature_bracket
-from assets.calculations.serial_ranges import normalise_serial, segment_of
+from assets.calculations.build_class import relevant_variant_keys
+from assets.calculations.serial_ranges import normalise_serial
 from assets.models import BuildClass, Pump, SerialCutPoint, TemperatureCutPoint
-from assets.queries.build_classes import serial_cut_points, temperature_cut_points
+from assets.queries.build_classes import class_of, serial_cut_points, temperature_cut_points
 from assets.queries.pump_models import variant_conditions
 
 
@@ -28,7 +28,7 @@ def place_pumps(pumps: Sequence[Pump]) -> None:
     wanted: dict[str, BuildClass] = {}
     keys: dict[uuid.UUID, str] = {}
     for pump in pumps:
-        one = _class_of(pump, cuts.get(pump.pump_model_id, []), degrees, relevant.get(pump.pump_model_id, frozenset()))
+        one = class_of(pump, cuts.get(pump.pump_model_id, []), degrees, relevant.get(pump.pump_model_id, frozenset()))
         wanted.setdefault(one.key, one)
         keys[pump.pk] = one.key
     known = _known(wanted)
@@ -41,32 +41,6 @@ def place_pumps(pumps: Sequence[Pump]) -> None:
             pump.build_class_id = known[keys[pump.pk]]
             moved.append(pump)
     Pump.objects.bulk_update(moved, ["build_class"], batch_size=1000)
-
-
-def _class_of(pump: Pump, cuts: Sequence[str], degrees: Sequence[Decimal], relevant: frozenset[str]) -> BuildClass:
-    brackets = (
-        lowest_bracket(pump.temperature_min_c, degrees),
-        temperature_bracket(pump.temperature_max_c, degrees),
-    )
-    segment = segment_of(pump.serial_number, cuts)
-    return BuildClass(
-        pump_model_id=pump.pump_model_id,
-        key=build_class_key(
-            model_id=pump.pump_model_id,
-            serial_segment=segment,
-            variant=pump.variant,
-            relevant=relevant,
-            fluid_family=pump.fluid.family.code,
-            brackets=brackets,
-        ),
-        serial_segment=segment,
-        sample_serial=pump.serial_number,
-        variant={name: pump.variant[name] for name in sorted(relevant) if pump.variant.get(name)},
-        fluid_family_id=pump.fluid.family_id,
-        temperature_bracket=brackets[1],
-        temperature_min_c=pump.temperature_min_c,
-        temperature_max_c=pump.temperature_max_c,
-    )
 
 
 def _known(keys: Iterable[str]) -> dict[str, uuid.UUID]:

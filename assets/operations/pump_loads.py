@@ -12,8 +12,9 @@ from assets.calculations.running_hours import HoursRefused, check_reading
 from assets.calculations.serial_ranges import normalise_serial
 from assets.models import Criticality, Fluid, Pump, PumpState, RunningHours
 from assets.operations.build_classes import place_pumps
-from assets.operations.pumps import KEEPERS, as_built
+from assets.operations.pumps import KEEPERS
 from assets.operations.running_hours import READERS
+from assets.queries.build_classes import as_built
 from assets.queries.pump_models import pump_models_by_code
 from assets.queries.pumps import pumps_by_external_id
 from assets.queries.sites import site_ids_by_code

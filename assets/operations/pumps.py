@@ -10,9 +10,9 @@ from django.db import transaction
 
 from assets.access import require_role
 from assets.calculations.serial_ranges import normalise_serial
-from assets.calculations.specification_base import SpecificationError, elastomer
 from assets.models import Fluid, Pump
 from assets.operations.build_classes import place_pumps
+from assets.queries.build_classes import as_built
 from assets.queries.pump_models import pump_model_for
 from assets.queries.pumps import pump_for
 from services.api.refusals import InvalidValue
@@ -84,17 +84,6 @@ def change_pump(*, by: Caller, pump_id: uuid.UUID, expected_version: int, **chan
     if changes:
         Pump.objects.filter(pk=pump_id).update(**changes)
     return _placed("pump.changed", pump, by)
-
-
-def as_built(variant: Mapping[str, Any]) -> dict[str, str]:
-    """A variant as stored: plain texts, the elastomer under its ISO 1629 code. Raises `InvalidValue`."""
-    kept = {str(name): str(value).strip() for name, value in variant.items() if value not in (None, "")}
-    if "elastomer" in kept:
-        try:
-            kept["elastomer"] = elastomer(kept["elastomer"])
-        except SpecificationError as error:
-            raise InvalidValue(error.what, remedy=error.remedy, pointer="#/variant/elastomer") from error
-    return kept
 
 
 def _check_fluid(fluid_id: uuid.UUID) -> None:

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 Outcome = Literal["created", "changed", "unchanged", "refused"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class LoadRow:
     """One row: its number in the file and its values by column, parsed to the column's type; empty is None."""
 
@@ -18,7 +18,7 @@ class LoadRow:
     values: Mapping[str, Any]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RowNote:
     """Something in a row that was mended or is worth knowing; the row was taken."""
 
@@ -27,7 +27,7 @@ class RowNote:
     detail: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RowProblem:
     """Why a row was refused: the column, its value, what is wrong and what would help."""
 
@@ -37,7 +37,7 @@ class RowProblem:
     remedy: str
 
 
-@dataclass
+@dataclass(slots=True)
 class RowOutcome:
     """What became of one row. A row with problems is refused, whatever else was found."""
 

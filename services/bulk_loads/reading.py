@@ -9,7 +9,7 @@ import datetime
 import io
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -27,11 +27,12 @@ CSV, NDJSON, JSON, YAML = "text/csv", "application/x-ndjson", "application/json"
 MEDIA_TYPES = (CSV, NDJSON, JSON, YAML)
 YES = {"yes", "y", "true", "1", "x"}
 NO = {"no", "n", "false", "0"}
+MOST_REMEMBERED = 4096
 _NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _COMMA = re.compile(r"[+-]?\d+,\d+")
 
 
-@dataclass
+@dataclass(slots=True)
 class ReadRow:
     """A row as read: its typed values, or the problems for which it is refused; notes on what was mended."""
 
@@ -56,12 +57,12 @@ def read_rows(kind: LoadKind, content: bytes, media_type: str) -> Iterator[ReadR
         for number, one in enumerate(_documents(content, media_type), 1):
             yield ReadRow(LoadRow(number, one), [], [])
         return
-    columns = {one.name: one for one in kind.columns}
+    readers = [(one.name, _ColumnReader(one)) for one in kind.columns]
     for number, raw in _raw_rows(kind, content, media_type):
         if isinstance(raw, RowProblem):
             yield ReadRow(LoadRow(number, {}), [], [raw])
         else:
-            yield _read_row(number, raw, columns)
+            yield _read_row(number, raw, readers)
 
 
 def read_file(kind: LoadKind, content: bytes, media_type: str) -> list[ReadRow]:
@@ -222,22 +223,48 @@ def _check_columns(kind: LoadKind, names: list[str], *, whole: bool) -> None:
         )
 
 
-def _read_row(number: int, raw: Mapping[str, Any], columns: Mapping[str, Column]) -> ReadRow:
+def _read_row(number: int, raw: Mapping[str, Any], readers: Sequence[tuple[str, "_ColumnReader"]]) -> ReadRow:
     values: dict[str, Any] = {}
     notes: list[RowNote] = []
     problems: list[RowProblem] = []
-    for name, column in columns.items():
-        cell = raw.get(name)
-        try:
-            value, found = _read_cell(cell, column)
-        except ValueError as error:
-            problems.append(RowProblem(name, _shown(cell), str(error), _remedy(column)))
-            continue
-        notes.extend(RowNote(name, _shown(cell), words) for words in found)
-        if value is None and column.required:
-            problems.append(RowProblem(name, "", f"{name} is empty.", _remedy(column)))
+    for name, reader in readers:
+        cell = raw.get(name, "")
+        # Only texts are looked up: as keys 1, 1.0 and True would be the same.
+        value, noted, problem = reader[cell] if type(cell) is str else reader.read(cell)
         values[name] = value
+        if noted:
+            notes += noted
+        if problem:
+            problems.append(problem)
     return ReadRow(LoadRow(number, values), notes, problems)
+
+
+Reading = tuple[Any, Sequence[RowNote], RowProblem | None]
+
+
+class _ColumnReader(dict[str, Reading]):
+    """Reads cells of one column as (value, notes, problem). Most texts of a column repeat and are read once."""
+
+    def __init__(self, column: Column) -> None:
+        super().__init__()
+        self.column = column
+
+    def __missing__(self, text: str) -> Reading:
+        found = self.read(text)
+        if len(self) < MOST_REMEMBERED:
+            self[text] = found
+        return found
+
+    def read(self, cell: Any) -> Reading:
+        """A cell of any type, read anew."""
+        column = self.column
+        try:
+            value, words = _read_cell(cell, column)
+        except ValueError as error:
+            return None, (), RowProblem(column.name, _shown(cell), str(error), _remedy(column))
+        if value is None and column.required:
+            return None, (), RowProblem(column.name, "", f"{column.name} is empty.", _remedy(column))
+        return value, [RowNote(column.name, _shown(cell), one) for one in words] if words else (), None
 
 
 def _read_cell(cell: Any, column: Column) -> tuple[Any, list[str]]:

@@ -16,6 +16,7 @@ from services.bulk_loads.refusals import FileTooLarge, FileTypeUnsupported
 from services.identity.callers import Caller
 from services.work.claiming import report_progress
 from services.work.models import BackgroundRun
+from services.work.progress import Progress
 from services.work.recording import record_run
 
 LARGEST = 10 * 1024 * 1024
@@ -84,7 +85,7 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
     """Load a kept file as the principal who handed it in, and report each row.
 
     A dry run, or a whole-or-nothing load with a refused row, leaves nothing but the report. To be run by
-    `services.work.claiming.take_up`, in its transaction.
+    `services.work.claiming.take_up`, in its transaction. Raises `LostClaim` between two batches once it is cancelled.
     """
     if by is None:
         raise ValueError("a file is loaded for somebody")
@@ -92,10 +93,12 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
     kind = load_kind(load.kind)
     rows = read_rows(kind, bytes(load.content), load.media_type)
     outcomes: list[RowOutcome] = []
+    progress = Progress(run)
     try:
         with transaction.atomic(savepoint=True):
             for batch in _batches(rows):
                 outcomes.extend(_load(kind, by, batch))
+                progress.report(len(outcomes))
             refused = any(one.outcome == "refused" for one in outcomes)
             if load.dry_run or (load.whole_or_nothing and refused):
                 raise _Undone

@@ -17,7 +17,7 @@ from services.api.views import ListView, answer_one
 from services.api.writes import Answer, answer_write, changed
 from services.identity.callers import Caller, caller_of
 from services.work.models import BackgroundRun
-from services.work.operations import cancel_run
+from services.work.operations import NOTHING_LEFT, cancel_run
 
 TAG = "Background runs"
 
@@ -27,9 +27,11 @@ class RunRow(Rows):
     kind = serializers.CharField()
     state = serializers.CharField(help_text="queued, running, done, failed or cancelled.")
     site = serializers.UUIDField(source="site_id", allow_null=True)
-    progress_done = serializers.IntegerField()
+    progress_done = serializers.IntegerField(help_text="Moves while it runs.")
     progress_total = serializers.IntegerField(allow_null=True)
-    result = serializers.DictField(help_text="What came of it; of a failed run the problem.")
+    result = serializers.DictField(
+        help_text="What came of it; of a failed run the problem; of a cancelled one what it left."
+    )
     attempts = serializers.IntegerField()
     created_at = serializers.DateTimeField()
     started_at = serializers.DateTimeField(allow_null=True)
@@ -114,8 +116,11 @@ class CancelRunView(APIView):
         tag=TAG,
         request=NothingIn,
         responses=RunRow,
-        description="What is waiting is not begun; what a worker does at this moment is undone when it ends.",
-        example=EXAMPLE | {"state": "cancelled", "progress_done": 0, "result": {}},
+        description=(
+            "What is waiting is not begun. A worker that is at it stops at its next report of progress and undoes all "
+            "that this run did; result.left says so. progress_done stays where it was."
+        ),
+        example=EXAMPLE | {"state": "cancelled", "progress_done": 60, "result": {"left": NOTHING_LEFT}},
     )
     def post(self, request: Request, run: uuid.UUID) -> Response:
         read_body(request, NothingIn)

@@ -123,5 +123,5 @@ def due_runs(limit: int = 100) -> list[tuple[str, uuid.UUID]]:
 
 def report_progress(run: BackgroundRun, done: int) -> None:
     """Tell how far the work is. Inside the work's own transaction call it last: the run's row is locked from here on,
-    and somebody who cancels would wait."""
+    and somebody who cancels would wait. While the work goes on, `services.work.progress` tells it."""
     BackgroundRun.objects.filter(pk=run.pk, attempts=run.attempts).update(progress_done=done)

@@ -12,7 +12,7 @@ from services.api.refusals import WrongState
 from services.identity.models import Principal
 from services.work.claiming import LEASE, MOST_ATTEMPTS, due_runs, report_progress, take_up
 from services.work.models import BackgroundRun
-from services.work.operations import cancel_run
+from services.work.operations import NOTHING_LEFT, cancel_run
 from services.work.recording import record_run
 from tests.world import gather_cast
 
@@ -176,5 +176,5 @@ class TestTakingUp:
             cancel_run(by=cast.by("planner"), run_id=run)
         cancelled.set()
         worker.join()
-        assert (now(run).state, now(run).result) == ("cancelled", {})
+        assert (now(run).state, now(run).result) == ("cancelled", {"left": NOTHING_LEFT})
         assert Maker.objects.count() == 0

@@ -28,7 +28,7 @@ def integrator(transactional_db):
 def halting(monkeypatch):
     """Makers are loaded two rows at a time, and before the third pair the worker waits to be let go on."""
     reached, go_on = threading.Event(), threading.Event()
-    seen = []
+    seen: list[str] = []
 
     def load(*, by, rows):
         if len(seen) == 4:
@@ -77,6 +77,8 @@ def test_each_report_extends_the_lease_so_a_long_load_is_not_taken_up_twice(inte
     worker = begin(made["run"])
     assert reached.wait(PATIENCE)
     run = BackgroundRun.objects.get(pk=made["run"])
+    assert run.lease_until is not None
+    assert run.started_at is not None
     assert run.lease_until > run.started_at + datetime.timedelta(minutes=5)
     go_on.set()
     worker.join(PATIENCE)

@@ -1,0 +1,55 @@
+"""Plain catalogues in the shapes that the service's rule of fit takes."""
+
+import datetime
+from dataclasses import dataclass
+
+from assets.calculations.part_specifications import specification_from_json
+from kits.calculations.fit import AskedPosition, Fit, OfferedLine, OperatingConditions, judge_fit, normalise_number
+from kits.calculations.material_suitability import LimitRow, RatingRow, SuitabilityTables
+from kits.calculations.supersession import Link, Supersessions
+from tests.kits.fit.brute_force import Catalogue, Kit, Pump, Specification, positions_of
+
+
+def read(stored: Specification | None):
+    return specification_from_json(stored) if stored else None
+
+
+@dataclass
+class Engine:
+    """The service's rule over one catalogue."""
+
+    catalogue: Catalogue
+
+    def __post_init__(self) -> None:
+        rows = self.catalogue
+        self.links = Supersessions(
+            [
+                Link(normalise_number(one.old), normalise_number(one.new), one.from_date, one.both_ways)
+                for one in rows.replacements
+            ]
+        )
+        self.tables = SuitabilityTables(
+            [RatingRow(one.material, one.family, one.up_to, one.letter) for one in rows.ratings],
+            [LimitRow(one.material, one.coldest, one.hottest, one.hottest_in_water) for one in rows.limits],
+            rows.water,
+        )
+
+    def judge(self, kit: Kit, pump: Pump, on: datetime.date) -> Fit:
+        """What the service says of one kit for one pump."""
+        asked = [
+            AskedPosition(one.role, one.quantity, one.mandatory, one.number, read(one.specification))
+            for one in positions_of(self.catalogue, pump)
+        ]
+        lines = [
+            OfferedLine(one.role, one.part.number, read(one.part.specification), one.quantity, one.optional, one.group)
+            for one in kit.lines
+        ]
+        return judge_fit(
+            positions=asked,
+            lines=lines,
+            scope_roles=kit.scope,
+            supersessions=self.links,
+            tables=self.tables,
+            conditions=OperatingConditions(pump.family, pump.coldest, pump.hottest),
+            on=on,
+        )

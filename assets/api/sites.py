@@ -29,8 +29,20 @@ class SiteRow(Rows):
     name = serializers.CharField()
     time_zone = serializers.CharField()
     is_central_store = serializers.BooleanField()
+    latitude = serializers.DecimalField(max_digits=8, decimal_places=5, allow_null=True)
+    longitude = serializers.DecimalField(max_digits=8, decimal_places=5, allow_null=True)
     external_ids = serializers.DictField(child=serializers.CharField())
     version = serializers.IntegerField()
+
+
+class Degrees(serializers.DecimalField):
+    """Where a site lies, for finding the nearest other one."""
+
+    def __init__(self, furthest: int, words: str) -> None:
+        super().__init__(
+            max_digits=8, decimal_places=5, min_value=-furthest, max_value=furthest, required=False, allow_null=True,
+            help_text=words,
+        )  # fmt: skip
 
 
 class SiteIn(Body):
@@ -39,12 +51,16 @@ class SiteIn(Body):
     name = serializers.CharField(max_length=120)
     time_zone = serializers.CharField(max_length=60, help_text="As in the tz database, such as Europe/Oslo.")
     is_central_store = serializers.BooleanField(required=False)
+    latitude = Degrees(90, "Degrees, WGS 84, north positive; together with longitude.")
+    longitude = Degrees(180, "Degrees, WGS 84, east positive.")
 
 
 class SiteChange(Body):
     name = serializers.CharField(max_length=120, required=False)
     time_zone = serializers.CharField(max_length=60, required=False)
     is_central_store = serializers.BooleanField(required=False)
+    latitude = Degrees(90, "Degrees, WGS 84, north positive; together with longitude.")
+    longitude = Degrees(180, "Degrees, WGS 84, east positive.")
     external_ids = serializers.DictField(child=serializers.CharField(max_length=120), required=False)
 
 

@@ -13,7 +13,18 @@ class Site(Record):
     name = models.CharField(max_length=120)
     time_zone = models.CharField(max_length=60)
     is_central_store = models.BooleanField(default=False)
+    latitude = models.DecimalField(max_digits=8, decimal_places=5, null=True, help_text="Degrees, north positive.")
+    longitude = models.DecimalField(max_digits=8, decimal_places=5, null=True, help_text="Degrees, east positive.")
     external_ids = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(latitude__isnull=True, longitude__isnull=True)
+                | Q(latitude__gte=-90, latitude__lte=90, longitude__gte=-180, longitude__lte=180),
+                name="site_lies_on_the_earth",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.code

@@ -2,6 +2,8 @@
 
 import uuid
 import zoneinfo
+from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
@@ -22,6 +24,15 @@ def check_time_zone(name: str) -> None:
         raise InvalidValue(f"{name!r} is no time zone.", remedy="Write one like Europe/Oslo.", pointer="#/time_zone")
 
 
+def check_place(latitude: Decimal | None, longitude: Decimal | None) -> None:
+    """Raises `InvalidValue` where only one of the two is known."""
+    if (latitude is None) != (longitude is None):
+        missing = "latitude" if latitude is None else "longitude"
+        raise InvalidValue(
+            f"A place has two figures; {missing} is missing.", remedy="Give both or neither.", pointer=f"#/{missing}"
+        )
+
+
 @transaction.atomic(savepoint=False)
 def register_site(
     *,
@@ -30,13 +41,23 @@ def register_site(
     name: str,
     time_zone: str,
     is_central_store: bool = False,
+    latitude: Decimal | None = None,
+    longitude: Decimal | None = None,
     site_id: uuid.UUID | None = None,
 ) -> Site:
     """A new site with a default bin, by somebody responsible for the whole operator."""
     require_operator_wide(by, *SITE_KEEPERS)
     check_time_zone(time_zone)
-    given = {"id": site_id} if site_id else {}
-    site = Site.objects.create(code=code, name=name, time_zone=time_zone, is_central_store=is_central_store, **given)
+    check_place(latitude, longitude)
+    site = Site.objects.create(
+        code=code,
+        name=name,
+        time_zone=time_zone,
+        is_central_store=is_central_store,
+        latitude=latitude,
+        longitude=longitude,
+        **({"id": site_id} if site_id else {}),
+    )
     home = Bin.objects.create(site=site, code="MAIN", is_default=True)
     by.memo.pop("grants", None)
     _tell_site("site.registered", site, by)
@@ -50,12 +71,19 @@ def change_site(*, by: Caller, site_id: uuid.UUID, expected_version: int, **chan
     require_role(by, site_id, *SITE_KEEPERS, what="The site")
     if "time_zone" in changes:
         check_time_zone(changes["time_zone"])
+    if {"latitude", "longitude"} & set(changes):
+        _check_place_of(site_id, changes)
     done = Site.objects.filter(pk=site_id, version=expected_version).update(**changes) if changes else 1
     site = Site.objects.get(pk=site_id)
     if not done:
         raise version_changed("The site", site.version)
     _tell_site("site.changed", site, by)
     return site
+
+
+def _check_place_of(site_id: uuid.UUID, changes: Mapping[str, Any]) -> None:
+    kept = Site.objects.get(pk=site_id)
+    check_place(changes.get("latitude", kept.latitude), changes.get("longitude", kept.longitude))
 
 
 @transaction.atomic(savepoint=False)

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from assets.access import narrow, require_role
+from assets.calculations.distances import great_circle_km
 from assets.models import Bin, Grant, Site
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
@@ -73,6 +74,20 @@ def central_store_codes() -> list[str]:
 def site_clocks() -> list[tuple[uuid.UUID, str, str]]:
     """(id, code, time zone) of every site, for work that the clock asks for."""
     return list(Site.objects.order_by("code").values_list("id", "code", "time_zone"))
+
+
+def distances_from(site_id: uuid.UUID | None) -> dict[uuid.UUID, float]:
+    """Kilometres over the sphere from a site to every other whose place is known; none where its own is not. One
+    query."""
+    places = {
+        pk: (north, east)
+        for pk, north, east in Site.objects.values_list("id", "latitude", "longitude")
+        if north is not None and east is not None
+    }
+    here = places.pop(site_id, None) if site_id else None
+    if here is None:
+        return {}
+    return {pk: round(great_circle_km(here, place), 1) for pk, place in places.items()}
 
 
 def site_codes() -> dict[uuid.UUID, str]:

@@ -110,6 +110,11 @@ class SuitabilityTables:
             sources.append(limit.source)
         return MaterialVerdict(material, row.rating, result, tuple(sentences), tuple(sources))
 
+    def seen(self, material: str) -> str:
+        """All that the tables say of a material, as a text: the same as long as no verdict on it can differ."""
+        rows = [one for (name, _), those in sorted(self._ratings.items()) if name == material for one in those]
+        return repr((rows, self._limits.get(material)))
+
     def cut_points(self) -> list[Decimal]:
         """Temperatures at which some verdict changes: a pump on one still belongs to what lies below it."""
         found = {row.up_to_c for rows in self._ratings.values() for row in rows}

@@ -49,6 +49,39 @@ class Supersessions(Generic[P]):
                     waiting.append(step)
         return None
 
+    def standing_for(self, asked: P, on: datetime.date) -> set[P]:
+        """Every part that may stand where the asked one was, without itself."""
+        seen, waiting = {asked}, deque([asked])
+        while waiting:
+            part = waiting.popleft()
+            steps = [one.new for one in self._forward.get(part, []) if one.from_date <= on]
+            steps += [one.old for one in self._backward.get(part, []) if one.both_ways and one.from_date <= on]
+            fresh = [one for one in steps if one not in seen]
+            seen.update(fresh)
+            waiting.extend(fresh)
+        return seen - {asked}
+
+    def chains(self) -> list[list[Link[P]]]:
+        """The links, those that hang together in one list each."""
+        found: list[list[Link[P]]] = []
+        seen: set[P] = set()
+        for start in self._forward:
+            if start in seen:
+                continue
+            seen.add(start)
+            chain: list[Link[P]] = []
+            waiting = deque([start])
+            while waiting:
+                part = waiting.popleft()
+                chain += self._forward.get(part, [])
+                beside = [one.new for one in self._forward.get(part, [])]
+                beside += [one.old for one in self._backward.get(part, [])]
+                fresh = {one for one in beside if one not in seen}
+                seen |= fresh
+                waiting.extend(fresh)
+            found.append(chain)
+        return found
+
     @staticmethod
     def _path(seen: dict[P, P | None], end: P) -> tuple[P, ...]:
         path, here = [end], seen[end]

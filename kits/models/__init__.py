@@ -1,6 +1,6 @@
 """Tables of what is needed, stocked and ordered."""
 
-from kits.models.fit_results import FitDay, FitMark, FitResult
+from kits.models.fit_results import AskedKey, FitDay, FitMark, FitResult, OfferedKey
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
 from kits.models.orders import Order, OrderLine
 from kits.models.proposals import Proposal
@@ -18,6 +18,7 @@ from kits.models.trade_tables import (
 
 __all__ = [
     "Allocation",
+    "AskedKey",
     "Balance",
     "Condition",
     "Coverage",
@@ -35,6 +36,7 @@ __all__ = [
     "MaterialRating",
     "Movement",
     "MovementKind",
+    "OfferedKey",
     "Order",
     "OrderLine",
     "Part",

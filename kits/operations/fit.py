@@ -1,18 +1,29 @@
-"""Computing the fit of what changed: marks are taken, pairs judged, results saved as a whole."""
+"""Computing the fit of what changed: marks are taken, pairs judged, results saved as a whole.
+
+A few marks look only at what may have to do with them; many look at the whole catalogue, piece by piece.
+"""
 
 import datetime
 import uuid
-from collections.abc import Iterable
+from collections.abc import Collection
 
 from django.db import connection, transaction
 from django.utils import timezone
 
-from assets.queries.build_classes import build_class_ids, build_classes
-from assets.queries.pump_models import wear_positions_of
-from kits.models import FitDay, FitMark, FitResult, Kit, Supersession
-from kits.queries.fit import asked_positions, conditions_of, declared_for, fingerprint, fit_tables, judge, offered_kits
+from assets.queries.build_classes import build_class_ids
+from assets.queries.pump_models import role_codes
+from kits.calculations.fit_catalogue import judge_catalogue
+from kits.calculations.matching import specification_key
+from kits.models import AskedKey, FitDay, FitMark, Kit, OfferedKey, Supersession
+from kits.operations.fit_saving import Saving
+from kits.queries.fit_candidates import candidate_kits, candidate_models, stale_parts, stale_positions
+from kits.queries.fit_catalogue import LoadedClasses, Places, declared_pairs, load_classes, load_kits, specification_of
+from kits.queries.materials import suitability_tables
+from kits.queries.parts import supersessions_by_number
 
 COMPUTING = 650_216_001
+# Beyond so many at once it is cheaper to look at everything than to look for what may have to do with them.
+FEW_KITS, FEW_CLASSES = 200, 1000
 TAKE = """
 DELETE FROM kits_fitmark WHERE id IN (
     SELECT id FROM kits_fitmark ORDER BY marked_at, id LIMIT %s FOR UPDATE SKIP LOCKED
@@ -37,69 +48,100 @@ def compute_marked(*, limit: int) -> int:
         taken = cursor.fetchall()
     kits = {kit for kit, _ in taken if kit is not None}
     classes = {one for _, one in taken if one is not None}
+    if taken:
+        _renew_keys()
     if classes:
-        _compute(_released(), classes)
+        _compute_classes(classes)
     if kits:
-        _compute(kits, None)
+        _compute_kits(kits)
     return len(taken)
 
 
+@transaction.atomic(savepoint=False)
+def mark_everything() -> int:
+    """Mark every released kit: all fits are computed anew. For whoever keeps the installation: it passes no gate."""
+    kits = list(Kit.objects.filter(state="released").order_by("item_id").values_list("item_id", flat=True))
+    FitMark.objects.bulk_create([FitMark(kit_id=kit) for kit in kits], ignore_conflicts=True)
+    return len(kits)
+
+
 def _mark_started_supersessions(today: datetime.date) -> None:
-    """Mark the kits once on a day, if a supersession began to hold since the day looked at last."""
+    """Mark what holds a part of a chain in which a supersession began to hold since the day looked at last."""
     seen = FitDay.objects.values_list("day", flat=True).first()
     if seen is not None and seen >= today:
         return
-    if seen is not None and Supersession.objects.filter(from_date__gt=seen, from_date__lte=today).exists():
-        FitMark.objects.bulk_create([FitMark(kit_id=kit) for kit in sorted(_released())], ignore_conflicts=True)
+    if seen is not None:
+        begun = Supersession.objects.filter(from_date__gt=seen, from_date__lte=today).values_list("old_id", flat=True)
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT mark_fit_of_parts(parts_of_chains(%s))", [list(begun)])
     FitDay.objects.update_or_create(pk=1, defaults={"day": today})
 
 
-def _released() -> set[uuid.UUID]:
-    return set(Kit.objects.filter(state="released").values_list("item_id", flat=True))
-
-
-def _compute(kit_ids: Iterable[uuid.UUID], class_ids: Iterable[uuid.UUID] | None) -> None:
-    kit_ids = set(kit_ids)
-    class_ids = build_class_ids() if class_ids is None else list(class_ids)
-    today = timezone.now().date()
-    tables = fit_tables()
-    offered = {pk: one for pk, one in offered_kits(kit_ids).items() if pk in _released()}
-    classes = build_classes(class_ids)
-    positions = wear_positions_of({one.pump_model_id for one in classes})
-    declared = declared_for(classes)
-    results = []
-    for one in classes:
-        asked = asked_positions(one, positions.get(one.pump_model_id, []))
-        roles = {each.role for each in asked}
-        for kit in offered.values():
-            if not roles & kit.scope_roles:
-                continue
-            found = judge(kit, asked, conditions_of(one), tables, today)
-            if found.verdict == "no-fit":
-                continue
-            results.append(
-                FitResult(
-                    kit_id=kit.kit_id,
-                    build_class_id=one.pk,
-                    verdict=found.verdict,
-                    matched=found.matched,
-                    asked=found.asked,
-                    declared=(kit.kit_id, one.pk) in declared,
-                    computed_from=fingerprint(kit, one, asked, today),
-                )
+def _renew_keys() -> None:
+    AskedKey.objects.bulk_create(
+        [
+            AskedKey(
+                position_id=pk,
+                pump_model_id=model,
+                role=role,
+                specification=specification_key(specification_of(text))[:400],
+                seen=seen,
             )
-    _save(kit_ids, class_ids, results)
-
-
-def _save(kit_ids: set[uuid.UUID], class_ids: list[uuid.UUID], results: list[FitResult]) -> None:
-    kept = {(one.kit_id, one.build_class_id) for one in results}
-    old = FitResult.objects.filter(kit_id__in=kit_ids, build_class_id__in=class_ids)
-    gone = [pk for pk, kit, one in old.values_list("id", "kit_id", "build_class_id") if (kit, one) not in kept]
-    FitResult.objects.filter(pk__in=gone).delete()
-    FitResult.objects.bulk_create(
-        results,
+            for pk, model, role, text, seen in stale_positions()
+        ],
         update_conflicts=True,
-        unique_fields=["kit", "build_class"],
-        update_fields=["verdict", "matched", "asked", "declared", "computed_from", "computed_at"],
-        batch_size=2000,
+        unique_fields=["position_id"],
+        update_fields=["pump_model_id", "role", "specification", "seen"],
+        batch_size=5000,
     )
+    OfferedKey.objects.bulk_create(
+        [
+            OfferedKey(part_id=pk, specification=specification_key(specification_of(text))[:400], seen=seen)
+            for pk, text, seen in stale_parts()
+        ],
+        update_conflicts=True,
+        unique_fields=["part_id"],
+        update_fields=["specification", "seen"],
+        batch_size=5000,
+    )
+
+
+def _compute_kits(kit_ids: set[uuid.UUID]) -> None:
+    """Some kits against every build class that they may have to do with."""
+    roles = Places(sorted(role_codes()))
+    if len(kit_ids) > FEW_KITS:
+        _judge(kit_ids, load_classes(None, roles), roles, all_classes=False)
+    else:
+        classes = build_class_ids(candidate_models(kit_ids))
+        _judge(kit_ids, load_classes(classes, roles), roles, all_classes=True)
+
+
+def _compute_classes(class_ids: set[uuid.UUID]) -> None:
+    """Every kit that may have to do with some build classes against these."""
+    roles = Places(sorted(role_codes()))
+    classes = load_classes(class_ids, roles)
+    kits = candidate_kits(set(classes.models)) if len(class_ids) <= FEW_CLASSES else None
+    _judge(kits, classes, roles, all_classes=False, all_kits=True)
+
+
+def _judge(
+    kit_ids: Collection[uuid.UUID] | None,
+    classes: LoadedClasses,
+    roles: Places,
+    *,
+    all_classes: bool,
+    all_kits: bool = False,
+) -> None:
+    """Judge kits against classes and save. ``all_classes`` and ``all_kits``: what was not looked at cannot fit, and
+    what stands there of it goes."""
+    today = timezone.now().date()
+    supersessions, tables = supersessions_by_number(), suitability_tables()
+    kits = load_kits(kit_ids, roles, supersessions, tables)
+    saving = Saving(kits, classes, declared_pairs(kits, classes))
+    old_kits = None if all_kits or kit_ids is None else list(kit_ids)
+    found = judge_catalogue(kits.arrays, classes.arrays, supersessions=supersessions, tables=tables, on=today)
+    if all_classes:
+        saving.save([judged for _, judged in found], of_kits=old_kits, of_classes=None)
+        return
+    for looked_at, judged in found:
+        saving.save([judged], of_kits=old_kits, of_classes=[classes.ids[one] for one in looked_at.tolist()])

@@ -3,8 +3,9 @@
 from kits.models import MovementKind, Order
 from kits.operations.kit_loads import load_coverage, load_kit_lines, load_kits
 from kits.operations.order_loads import load_orders
-from kits.operations.part_loads import load_parts, load_supersessions, load_supplier_terms, load_suppliers
+from kits.operations.part_loads import load_parts, load_supplier_terms, load_suppliers
 from kits.operations.stock_loads import load_lots, load_movements, load_opening_stock
+from kits.operations.supersession_loads import load_supersessions
 from services.api.loading import Column, LoadKind, declare_load
 
 ITEM = (
@@ -48,11 +49,12 @@ declare_load(
     LoadKind(
         name="supersessions",
         load=load_supersessions,
-        help="Which part replaces which, from when.",
+        help="Which part replaces which, from when, keyed by the two numbers.",
         columns=(
             Column("old_number", required=True),
             Column("new_number", required=True),
             Column("from_date", "date", required=True),
+            Column("until_date", "date", help="The last day on which it holds; left out, an end that is known stays."),
             Column("both_ways", "yes_no"),
         ),
     ),

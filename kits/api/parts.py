@@ -1,4 +1,4 @@
-"""Parts and their supersessions."""
+"""Parts."""
 
 import uuid
 from typing import Any
@@ -10,9 +10,9 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from assets.calculations.part_specifications import known_categories
-from kits.models import Item, Supersession
-from kits.operations.parts import change_part, change_supersession, register_part, register_supersession
-from kits.queries.parts import parts, supersessions
+from kits.models import Item
+from kits.operations.parts import change_part, register_part
+from kits.queries.parts import parts
 from services.api.filters import Filters, TextInFilter
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
@@ -152,112 +152,5 @@ class PartView(APIView):
         def perform() -> Answer:
             change_part(by=caller_of(request), part_id=part, expected_version=version, **body)
             return changed(_part(caller_of(request), part) or {})
-
-        return answer_write(request, perform)
-
-
-class SupersessionRow(Rows):
-    id = serializers.UUIDField()
-    old = serializers.UUIDField()
-    old_number = serializers.CharField(source="old.item.number")
-    new = serializers.UUIDField()
-    new_number = serializers.CharField(source="new.item.number")
-    from_date = serializers.DateField()
-    both_ways = serializers.BooleanField(help_text="The old may also stand for the new.")
-    version = serializers.IntegerField()
-
-
-class SupersessionIn(Body):
-    id = serializers.UUIDField(required=False)
-    old = serializers.UUIDField()
-    new = serializers.UUIDField()
-    from_date = serializers.DateField()
-    both_ways = serializers.BooleanField(required=False)
-
-
-class SupersessionChange(Body):
-    from_date = serializers.DateField(required=False)
-    both_ways = serializers.BooleanField(required=False)
-
-
-class SupersessionFilters(Filters):
-    old = django_filters.UUIDFilter("old_id", help_text="The part replaced.")
-    new = django_filters.UUIDFilter("new_id", help_text="The part that replaces it.")
-
-    class Meta:
-        model = Supersession
-        fields: list[str] = []
-
-
-def _supersession(by: Caller, pk: Any) -> dict[str, Any] | None:
-    return SupersessionRow.select(supersessions(by=by).filter(pk=pk)).first()
-
-
-class SupersessionsView(ListView):
-    rows = SupersessionRow
-    filters = SupersessionFilters
-    order = ("from_date", "id")
-
-    def rows_for(self, request: Request) -> Any:
-        return supersessions(by=caller_of(request))
-
-    @describe(
-        summary="List supersessions",
-        tag=TAG,
-        responses=page_of(SupersessionRow),
-        filters=SupersessionFilters,
-        operation_id="supersessions_list",
-    )
-    def get(self, request: Request, **kwargs: Any) -> Response:
-        return super().get(request, **kwargs)
-
-    @describe(
-        summary="Say that one part replaces another",
-        tag=TAG,
-        request=SupersessionIn,
-        responses=SupersessionRow,
-        status=201,
-        request_example={
-            "old": "0199a0c4-0000-7000-8000-000000000006",
-            "new": "0199a0c4-0000-7000-8000-000000000007",
-            "from_date": "2026-01-01",
-        },
-    )
-    def post(self, request: Request) -> Response:
-        body = read_body(request, SupersessionIn)
-
-        def perform() -> Answer:
-            made = register_supersession(
-                by=caller_of(request),
-                old_id=body["old"],
-                new_id=body["new"],
-                from_date=body["from_date"],
-                both_ways=body.get("both_ways", False),
-                supersession_id=body.get("id"),
-            )
-            return created(_supersession(caller_of(request), made.pk) or {}, f"/api/v1/supersessions/{made.pk}")
-
-        return answer_write(request, perform, key_required=True)
-
-
-class SupersessionView(APIView):
-    @describe(summary="One supersession", tag=TAG, responses=SupersessionRow, operation_id="supersessions_read")
-    def get(self, request: Request, supersession: uuid.UUID) -> Response:
-        return answer_one(request, _supersession(caller_of(request), supersession), "The supersession")
-
-    @describe(
-        summary="Change the date or direction of a supersession",
-        tag=TAG,
-        request=SupersessionChange,
-        responses=SupersessionRow,
-        if_match=True,
-        request_example={"both_ways": True},
-    )
-    def patch(self, request: Request, supersession: uuid.UUID) -> Response:
-        version, body = expected_version(request), read_body(request, SupersessionChange, partial=True)
-
-        def perform() -> Answer:
-            change_supersession(by=caller_of(request), supersession_id=supersession, expected_version=version, **body)
-            return changed(_supersession(caller_of(request), supersession) or {})
 
         return answer_write(request, perform)

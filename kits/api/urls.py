@@ -2,13 +2,16 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from kits.api import fits, kits, parts, suppliers
+from kits.api import fits, kits, parts, supersessions, suppliers
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("parts", parts.PartsView.as_view()),
     path("parts/<uuid:part>", parts.PartView.as_view()),
-    path("supersessions", parts.SupersessionsView.as_view()),
-    path("supersessions/<uuid:supersession>", parts.SupersessionView.as_view()),
+    path("parts/<uuid:part>/supersessions", supersessions.PartSupersessionsView.as_view()),
+    path("supersessions", supersessions.SupersessionsView.as_view()),
+    path("supersessions/resolve", supersessions.ResolveSupersessionsView.as_view()),
+    path("supersessions/<uuid:supersession>", supersessions.SupersessionView.as_view()),
+    path("supersessions/<uuid:supersession>/withdraw", supersessions.WithdrawSupersessionView.as_view()),
     path("suppliers", suppliers.SuppliersView.as_view()),
     path("suppliers/<uuid:supplier>", suppliers.SupplierView.as_view()),
     path("supplier-terms", suppliers.SupplierTermsListView.as_view()),

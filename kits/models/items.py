@@ -2,12 +2,14 @@
 
 from django.contrib.postgres.indexes import GinIndex
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import ExpressionWrapper, F, Q, Value
 from django.db.models.functions import Upper
 
 from assets.models import Criticality, Maker, PositionRole, PumpModel, normalised
 from kits.models.trade_tables import KitScope, StorageGroup
 from services.api.models import Record
+
+THE_DAY_BEFORE = ExpressionWrapper(F("from_date") - Value(1), output_field=models.DateField())
 
 
 class Item(Record):
@@ -62,16 +64,23 @@ class Part(models.Model):
 
 
 class Supersession(Record):
-    """From a date one part is replaced by another, one way or both ways."""
+    """From a date one part is replaced by another, one way or both ways, until it is withdrawn."""
 
     old = models.ForeignKey(Part, models.CASCADE, related_name="replaced_by")
     new = models.ForeignKey(Part, models.CASCADE, related_name="replaces")
     from_date = models.DateField()
+    until_date = models.DateField(
+        null=True, help_text="The last day on which it holds; the day before from_date where it never did."
+    )
     both_ways = models.BooleanField(default=False)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["old", "new"], name="supersession_is_named_once"),
+            models.CheckConstraint(
+                condition=Q(until_date__isnull=True) | Q(until_date__gte=THE_DAY_BEFORE),
+                name="supersession_ends_after_it_begins",
+            ),
             models.CheckConstraint(condition=~Q(old=F("new")), name="part_does_not_replace_itself"),
         ]
 

@@ -9,15 +9,16 @@ from django.db.models import Model
 from django.utils import timezone
 
 from assets.access import require_operator_wide
+from assets.calculations.part_numbers import normalise_number
 from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
 from assets.operations.build_classes import add_serial_cut_points
 from assets.queries.pump_models import pump_models_by_code, role_codes
-from kits.calculations.supersession import Supersessions
 from kits.models import Coverage, Item, Kit, KitLine, KitScope
 from kits.operations.parts import OWNERS
 from kits.operations.row_figures import as_kept, unstorable, versions_of
 from kits.queries.kits import kits_by_number
-from kits.queries.parts import part_ids_by_number, retired_parts, supersession_links
+from kits.queries.parts import part_ids_by_number, retired_parts
+from kits.queries.supersessions import chains_of
 from services.api.loading import LoadRow, RowNote, RowOutcome
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
@@ -187,12 +188,14 @@ def _unsound(
 
 
 def _newer_numbers(part_ids: set[uuid.UUID]) -> dict[uuid.UUID, str]:
-    links = Supersessions(supersession_links())
-    today = timezone.now().date()
-    newest = {one: links.newest(one, today) for one in part_ids}
-    moved = {one: other for one, other in newest.items() if one != other}
-    numbers = dict(Item.objects.filter(pk__in=moved.values()).values_list("id", "number"))
-    return {one: numbers[other] for one, other in moved.items()}
+    numbers = dict(Item.objects.filter(pk__in=part_ids).values_list("id", "number"))
+    chains, today, newer = chains_of(numbers.values()), timezone.now().date(), {}
+    for part_id, number in numbers.items():
+        place = normalise_number(number)
+        newest = chains.links.newest(place, today)
+        if newest != place:
+            newer[part_id] = chains.part(newest)["number"]
+    return newer
 
 
 @transaction.atomic(savepoint=False)

@@ -1,4 +1,4 @@
-"""Suppliers, parts, supersessions and terms handed in as rows of files."""
+"""Suppliers, parts and terms handed in as rows of files."""
 
 import uuid
 from collections.abc import Sequence
@@ -9,13 +9,12 @@ from django.db import transaction
 from assets.access import require_operator_wide
 from assets.calculations.part_specifications import SpecificationError, parse_specification
 from assets.queries.pump_models import maker_ids
-from kits.calculations.supersession import Link, closes_a_cycle
-from kits.models import Item, Part, Supersession, Supplier, SupplierTerms
+from kits.models import Item, Part, Supplier, SupplierTerms
 from kits.operations.parts import OWNERS, described
 from kits.operations.row_figures import as_kept, unstorable, versions_of
 from kits.queries.items import items_by_number
 from kits.queries.materials import storage_groups_of_materials
-from kits.queries.parts import part_ids_by_number, supersession_links, supplier_ids_by_code
+from kits.queries.parts import part_ids_by_number, supplier_ids_by_code
 from services.api.loading import LoadRow, RowNote, RowOutcome
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
@@ -142,48 +141,6 @@ def _differs(kept: Any, figures: dict[str, Any]) -> bool:
 def _set(kept: Any, figures: dict[str, Any]) -> None:
     for name, value in figures.items():
         setattr(kept, name, value)
-
-
-@transaction.atomic(savepoint=False)
-def load_supersessions(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
-    """Supersessions keyed by the two numbers; a chain that would close a circle is refused."""
-    require_operator_wide(by, *OWNERS)
-    parts = part_ids_by_number(str(row.values[column]) for row in rows for column in ("old_number", "new_number"))
-    links = supersession_links()
-    known = {(one.old_id, one.new_id): one for one in Supersession.objects.all()}
-    outcomes, fresh, changed = [], [], []
-    for row in rows:
-        values = row.values
-        key = f"{values['old_number']} {values['new_number']}"
-        old_id, new_id = (parts.get(str(values[column]).upper()) for column in ("old_number", "new_number"))
-        if old_id is None or new_id is None:
-            column = "old_number" if old_id is None else "new_number"
-            outcomes.append(
-                RowOutcome.refused(row, key, column, "No such part is known.", "Load the parts first; check it.")
-            )
-            continue
-        link = Link(old_id, new_id, values["from_date"], bool(values.get("both_ways")))
-        kept = known.get((old_id, new_id))
-        if kept is None and closes_a_cycle(links, link):
-            outcomes.append(
-                RowOutcome.refused(row, key, "new_number", "It leads back to the older part.", "Swap the two.")
-            )
-        elif kept is None:
-            links.append(link)
-            made = Supersession(old_id=old_id, new_id=new_id, from_date=link.from_date, both_ways=link.both_ways)
-            known[old_id, new_id] = made
-            fresh.append(made)
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif (kept.from_date, kept.both_ways) != (link.from_date, link.both_ways):
-            kept.from_date, kept.both_ways = link.from_date, link.both_ways
-            changed.append(kept)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    Supersession.objects.bulk_create(fresh)
-    Supersession.objects.bulk_update(changed, ["from_date", "both_ways"])
-    _record("supersession", fresh, changed, by, lambda one: {"old": one.old_id, "new": one.new_id})
-    return outcomes
 
 
 @transaction.atomic(savepoint=False)

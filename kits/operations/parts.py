@@ -1,6 +1,5 @@
-"""Parts, and which replaces which. The data owner keeps them."""
+"""Parts. The data owner keeps them."""
 
-import datetime
 import uuid
 from collections.abc import Mapping
 from decimal import Decimal
@@ -12,12 +11,11 @@ from django.utils import timezone
 from assets.access import require_operator_wide
 from assets.calculations.part_specifications import Specification, SpecificationError, parse_specification
 from assets.queries.pump_models import maker_exists
-from kits.calculations.supersession import Link, closes_a_cycle
-from kits.models import Item, Part, Supersession
+from kits.models import Item, Part
 from kits.queries.materials import storage_groups_of_materials
-from kits.queries.parts import missing_parts, part_for, supersession_links
-from kits.refusals_catalogue import PartSpecificationUnreadable, SupersessionCycle
-from services.api.refusals import InvalidValue, NotThere
+from kits.queries.parts import part_for
+from kits.refusals_catalogue import PartSpecificationUnreadable
+from services.api.refusals import InvalidValue
 from services.api.versions import version_changed
 from services.changes.recording import record_change
 from services.identity.callers import Caller
@@ -122,67 +120,7 @@ def _check_cost(cost: Decimal | None, currency: str) -> None:
         raise InvalidValue("The cost has no currency.", remedy="Give it, such as EUR.", pointer="#/currency")
 
 
-@transaction.atomic(savepoint=False)
-def register_supersession(
-    *,
-    by: Caller,
-    old_id: uuid.UUID,
-    new_id: uuid.UUID,
-    from_date: datetime.date,
-    both_ways: bool = False,
-    supersession_id: uuid.UUID | None = None,
-) -> Supersession:
-    """From a date one part replaces another. Raises `SupersessionCycle`, `InvalidValue`, `AlreadyThere`."""
-    require_operator_wide(by, *OWNERS)
-    missing = missing_parts([old_id, new_id])
-    for field, part_id in (("old", old_id), ("new", new_id)):
-        if part_id in missing:
-            raise InvalidValue("There is no such part.", remedy="GET /parts lists them.", pointer=f"#/{field}")
-    if closes_a_cycle(supersession_links(), Link(old_id, new_id, from_date, both_ways)):
-        raise SupersessionCycle(
-            "The newer part leads back to the older one already.",
-            remedy="Check which of the two is the newer.",
-            pointer="#/new",
-        )
-    made = Supersession.objects.create(
-        old_id=old_id,
-        new_id=new_id,
-        from_date=from_date,
-        both_ways=both_ways,
-        **({"id": supersession_id} if supersession_id else {}),
-    )
-    _tell_supersession("supersession.registered", made, by)
-    return made
-
-
-@transaction.atomic(savepoint=False)
-def change_supersession(
-    *, by: Caller, supersession_id: uuid.UUID, expected_version: int, **changes: Any
-) -> Supersession:
-    """Change its date or direction. Raises `NotThere`, `VersionChanged`."""
-    require_operator_wide(by, *OWNERS)
-    done = Supersession.objects.filter(pk=supersession_id, version=expected_version).update(**changes) if changes else 1
-    made = Supersession.objects.filter(pk=supersession_id).first()
-    if made is None:
-        raise NotThere("The supersession is not here.", remedy="Check the id.")
-    if not done:
-        raise version_changed("The supersession", made.version)
-    _tell_supersession("supersession.changed", made, by)
-    return made
-
-
 def _tell(kind: str, item: Item, by: Caller) -> None:
     record_change(
         kind, noun="part", noun_id=item.pk, version=item.version, by=by, body={"number": item.number, "name": item.name}
-    )
-
-
-def _tell_supersession(kind: str, made: Supersession, by: Caller) -> None:
-    record_change(
-        kind,
-        noun="supersession",
-        noun_id=made.pk,
-        version=made.version,
-        by=by,
-        body={"old": made.old_id, "new": made.new_id, "from_date": made.from_date, "both_ways": made.both_ways},
     )

@@ -83,14 +83,12 @@ def supersessions(*, by: Caller) -> QuerySet[Supersession]:
     return Supersession.objects.all()
 
 
-def supersession_links() -> list[Link[uuid.UUID]]:
-    """Every link between parts by id. One query."""
-    return [Link(*row) for row in Supersession.objects.values_list("old_id", "new_id", "from_date", "both_ways")]
-
-
 def supersessions_by_number() -> Supersessions[str]:
-    """Every link between normalised part numbers, as the rule of fit reads them. One query."""
-    rows = Supersession.objects.values_list("old__item__number", "new__item__number", "from_date", "both_ways")
+    """Every link between parts by number as compared, as the rule of fit reads them. One query."""
+    rows = Supersession.objects.values_list(
+        "old__item__number", "new__item__number", "from_date", "both_ways", "until_date"
+    )
     return Supersessions(
-        [Link(normalise_number(old), normalise_number(new), day, both) for old, new, day, both in rows]
+        Link(normalise_number(old), normalise_number(new), from_date, both_ways, until_date)
+        for old, new, from_date, both_ways, until_date in rows
     )

@@ -70,6 +70,27 @@ class Supersessions(Generic[P]):
         """Every part that may stand where the asked one was, without itself."""
         return set(self._tree(asked, on)) - {asked} if self.names(asked) else set()
 
+    def chains(self) -> list[list[Link[P]]]:
+        """The links, those that hang together in one list each."""
+        found: list[list[Link[P]]] = []
+        seen: set[P] = set()
+        for start in self._forward:
+            if start in seen:
+                continue
+            seen.add(start)
+            chain: list[Link[P]] = []
+            waiting = deque([start])
+            while waiting:
+                part = waiting.popleft()
+                chain += self._forward.get(part, [])
+                beside = [one.new for one in self._forward.get(part, [])]
+                beside += [one.old for one in self._backward.get(part, [])]
+                fresh = {one for one in beside if one not in seen}
+                seen |= fresh
+                waiting.extend(fresh)
+            found.append(chain)
+        return found
+
     def names(self, part: P) -> bool:
         """Whether a part stands in any chain."""
         return part in self._forward or part in self._backward

@@ -6,6 +6,7 @@ come before letters. So A9 < A10 < A10B < B1 (common practice, no source).
 """
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -56,6 +57,17 @@ def segment_of(serial: str, cut_points: Iterable[str]) -> int:
     """How many cut points lie at or before the serial: the number of its segment, from 0."""
     key = serial_key(serial)
     return sum(1 for one in set(cut_points) if serial_key(one) <= key)
+
+
+class Segments:
+    """The segments that cut points make, for many serial numbers of one model; see `segment_of`."""
+
+    def __init__(self, cut_points: Iterable[str]) -> None:
+        self._first = sorted(serial_key(one) for one in set(cut_points))
+
+    def of(self, serial: str) -> int:
+        """The number of the serial's segment, from 0."""
+        return bisect_right(self._first, serial_key(serial)) if self._first else 0
 
 
 def sorted_serials(serials: Iterable[str]) -> Sequence[str]:

@@ -1,165 +1,244 @@
 """Pumps and their hour readings handed in as rows of files."""
 
 import uuid
-from collections.abc import Sequence
-from decimal import Decimal
+from collections.abc import Mapping, Sequence
+from decimal import ROUND_HALF_UP, Decimal
+from functools import partial
 from typing import Any
 
+import orjson
 from django.db import transaction
 
 from assets.access import has_role
 from assets.calculations.running_hours import HoursRefused, check_reading
 from assets.calculations.serial_ranges import normalise_serial
 from assets.models import Criticality, Fluid, Pump, PumpState, RunningHours
-from assets.operations.build_classes import place_pumps
+from assets.operations.build_classes import PLACED_BY, ClassFinder
 from assets.operations.pumps import KEEPERS
 from assets.operations.running_hours import READERS
-from assets.queries.build_classes import as_built
+from assets.queries.build_classes import HOTTEST_C, LONGEST_SERIAL, as_built
 from assets.queries.pump_models import pump_models_by_code
-from assets.queries.pumps import pumps_by_external_id
+from assets.queries.pumps import pumps_by_external_id, pumps_named, pumps_of_files
 from assets.queries.sites import site_ids_by_code
+from services.api.identifiers import new_id
 from services.api.loading import LoadRow, RowNote, RowOutcome
+from services.api.many_rows import copy_in, update_many
 from services.api.refusals import InvalidValue
+from services.api.sorting_rows import SortedRows
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
 
 FIGURES = (
-    "tag", "site_id", "pump_model_id", "serial_number", "variant", "fluid_id", "temperature_min_c",
+    "tag", "site", "pump_model", "serial_number", "variant", "fluid", "temperature_min_c",
     "temperature_max_c", "criticality", "state", "installed_on",
 )  # fmt: skip
-COLUMNS = {"elastomer": "elastomer", "seal_faces": "seal_faces", "impeller_diameter_mm": "impeller_diameter_mm"}
+NEW = (
+    "id", "version", "tag", "site_id", "pump_model_id", "serial_number", "variant", "fluid_id", "temperature_min_c",
+    "temperature_max_c", "criticality", "state", "installed_on", "external_ids", "build_class_id",
+)  # fmt: skip
+Figures = dict[str, Any]
+COLUMNS = ("elastomer", "seal_faces", "impeller_diameter_mm")
+ELSEWHERE = ("A pump of that id stands at a site not granted to you.", "Check the id; ask whoever keeps that site.")
+CRITICALITIES, STATES = tuple(Criticality.values), tuple(PumpState.values)
 
 
 @transaction.atomic(savepoint=False)
 def load_pumps(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Pumps keyed by external id; each finds its build class. A fixed number of queries for any number of rows."""
-    sites = site_ids_by_code({str(row.values["site"]) for row in rows})
-    models = pump_models_by_code({str(row.values["model"]) for row in rows})
-    fluids = dict(Fluid.objects.values_list("code", "id"))
+    reader = _PumpReader(by, rows)
     names = [str(row.values["external_id"]) for row in rows]
-    known = {str(one.external_ids["file"]): one for one in Pump.objects.filter(external_ids__file__in=names)}
-    taken = _taken(sites, models)
-    outcomes, fresh, changed = [], [], []
-    for row in rows:
-        key = str(row.values["external_id"])
-        made = _figures(by, row, key, sites, models, fluids)
-        if isinstance(made, RowOutcome):
-            outcomes.append(made)
+    found: SortedRows[Pump | _NewPump] = SortedRows({one.external_ids["file"]: one for one in pumps_of_files(names)})
+    read = [reader.figures(row) for row in rows]
+    taken = _Taken([one for one, _ in read if not isinstance(one, RowOutcome)])
+    outcomes = []
+    for row, name, (figures, notes) in zip(rows, names, read, strict=True):
+        if isinstance(figures, RowOutcome):
+            outcomes.append(figures)
             continue
-        figures, notes = made
-        old = known.get(key)
-        clash = _clash(figures, taken, old)
+        old = found.known.get(name)
+        if old is not None and not reader.keeps(old.site_id):
+            outcomes.append(RowOutcome.refused(row, name, "external_id", *ELSEWHERE))
+            continue
+        clash = taken.clash(figures, old)
         if clash:
-            outcomes.append(RowOutcome.refused(row, key, *clash))
-        elif old is None:
-            known[key] = Pump(external_ids={"file": key}, **figures)
-            fresh.append(known[key])
-            outcomes.append(RowOutcome(row.number, key, "created", notes=notes))
-            _take(taken, known[key])
-        elif any(getattr(old, name) != value for name, value in figures.items()):
-            for name, value in figures.items():
-                setattr(old, name, value)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed", notes=notes))
-            _take(taken, old)
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged", notes=notes))
-    Pump.objects.bulk_create(fresh)
-    Pump.objects.bulk_update(changed, list(FIGURES))
-    ids = [one.pk for one in [*fresh, *changed]]
-    place_pumps(list(Pump.objects.filter(pk__in=ids).select_related("fluid__family").order_by("id")))
+            outcomes.append(RowOutcome.refused(row, name, *clash))
+            continue
+        outcome = found.take(row, name, name, figures, partial(_NewPump, name, figures), notes)
+        if outcome.outcome != "unchanged":
+            taken.take(found.known[name])
+        outcomes.append(outcome)
+    _write(found, by)
+    return outcomes
+
+
+class _NewPump:
+    """A pump not yet written: no model instance, of which 100,000 take longer than all the rest."""
+
+    tag: str
+    site_id: uuid.UUID
+    pump_model_id: uuid.UUID
+    serial_number: str
+
+    def __init__(self, name: str, figures: Figures) -> None:
+        self.pk = new_id()
+        self.name = name
+        self.version = 1
+        self.__dict__.update(figures)
+
+
+def _write(found: SortedRows[Any], by: Caller) -> None:
+    finder = ClassFinder({one.pump_model_id for some in (found.fresh, found.changed) for one in some})
+    keys = [
+        [finder.key_of(**{name: getattr(one, name) for name in PLACED_BY}) for one in some]
+        for some in (found.fresh, found.changed)
+    ]
+    ids = finder.ids_by_key()
+    copy_in(
+        Pump._meta.db_table,
+        NEW,
+        (_row_of(one, ids[key]) for one, key in zip(found.fresh, keys[0], strict=True)),
+    )
+    for one, key in zip(found.changed, keys[1], strict=True):
+        one.build_class_id = ids[key]
+    versions = update_many(found.changed, [*FIGURES, "build_class"])
     record_changes(
-        [
+        (
             Recorded(
                 kind,
                 "pump",
                 one.pk,
-                one.version,
+                versions.get(one.pk, one.version),
                 one.site_id,
                 {"tag": one.tag, "serial_number": one.serial_number, "state": one.state},
             )
-            for kind, some in (("pump.registered", fresh), ("pump.changed", changed))
+            for kind, some in (("pump.registered", found.fresh), ("pump.changed", found.changed))
             for one in some
-        ],
+        ),
         by=by,
     )
-    return outcomes
 
 
-def _figures(
-    by: Caller,
-    row: LoadRow,
-    key: str,
-    sites: dict[str, uuid.UUID],
-    models: dict[str, uuid.UUID],
-    fluids: dict[str, uuid.UUID],
-) -> tuple[dict[str, Any], list[RowNote]] | RowOutcome:
-    values = row.values
-    site_id, model_id = sites.get(str(values["site"])), models.get(str(values["model"]))
-    fluid_id = fluids.get(str(values["fluid"]))
-    if site_id is None or not has_role(by, site_id, *KEEPERS):
-        return RowOutcome.refused(row, key, "site", "No such site is granted to you.", "Check the site's code.")
+def _row_of(one: Any, build_class_id: uuid.UUID) -> tuple[Any, ...]:
+    """A new pump as `NEW` names its columns."""
+    return (
+        one.pk, one.version, one.tag, one.site_id, one.pump_model_id, one.serial_number,
+        orjson.dumps(one.variant).decode(), one.fluid_id, one.temperature_min_c, one.temperature_max_c,
+        one.criticality, one.state, one.installed_on, orjson.dumps({"file": one.name}).decode(), build_class_id,
+    )  # fmt: skip
+
+
+class _PumpReader:
+    """Reads rows as figures of pumps. What many rows share, sites, models, fluids, builds, is looked up once."""
+
+    def __init__(self, by: Caller, rows: Sequence[LoadRow]) -> None:
+        sites = site_ids_by_code({str(row.values["site"]) for row in rows})
+        self.sites = {code: one for code, one in sites.items() if has_role(by, one, *KEEPERS)}
+        self._by, self._kept = by, set(self.sites.values())
+        self.models = pump_models_by_code({str(row.values["model"]) for row in rows})
+        self.fluids = dict(Fluid.objects.values_list("code", "id"))
+        self.builds: dict[tuple[str | None, ...], dict[str, str]] = {}
+        self.degrees: dict[Decimal, Decimal] = {}
+
+    def keeps(self, site_id: uuid.UUID) -> bool:
+        """Whether pumps at the site are the caller's to change."""
+        return site_id in self._kept or has_role(self._by, site_id, *KEEPERS)
+
+    def figures(self, row: LoadRow) -> tuple[Figures | RowOutcome, list[RowNote]]:
+        """The figures of a row with the notes on them, or its refusal."""
+        values = row.values
+        key = str(values["external_id"])
+        site_id, model_id = self.sites.get(str(values["site"])), self.models.get(str(values["model"]))
+        fluid_id = self.fluids.get(str(values["fluid"]))
+        wrong = _unsound(values, site_id, model_id, fluid_id)
+        if wrong:
+            return RowOutcome.refused(row, key, *wrong), []
+        try:
+            variant = self._built(values)
+        except InvalidValue as error:
+            return RowOutcome.refused(row, key, "elastomer", error.detail, error.remedy), []
+        serial, notes = normalise_serial(str(values["serial_number"]))
+        return {
+            "tag": str(values["tag"]).strip(),
+            "site_id": site_id,
+            "pump_model_id": model_id,
+            "serial_number": serial,
+            "variant": variant,
+            "fluid_id": fluid_id,
+            "temperature_min_c": self._degrees(values["temperature_min_c"]),
+            "temperature_max_c": self._degrees(values["temperature_max_c"]),
+            "criticality": values["criticality"],
+            "state": values.get("state") or "in-service",
+            "installed_on": values.get("installed_on"),
+        }, [RowNote("serial_number", str(values["serial_number"]), one) for one in notes]
+
+    def _degrees(self, written: Decimal) -> Decimal:
+        """A temperature rounded to the places in which it is kept, as the database would."""
+        found = self.degrees.get(written)
+        if found is None:
+            found = self.degrees[written] = written.quantize(Decimal("0.01"), ROUND_HALF_UP)
+        return found
+
+    def _built(self, values: Mapping[str, Any]) -> dict[str, str]:
+        # As texts: 209 and 209.0 are the same number, but not the same text of a build.
+        written = tuple(None if values.get(column) is None else str(values[column]) for column in COLUMNS)
+        found = self.builds.get(written)
+        if found is None:
+            found = self.builds[written] = as_built(dict(zip(COLUMNS, written, strict=True)))
+        return found
+
+
+def _unsound(
+    values: Mapping[str, Any], site_id: uuid.UUID | None, model_id: uuid.UUID | None, fluid_id: uuid.UUID | None
+) -> tuple[str, str, str] | None:
+    if site_id is None:
+        return "site", "No such site is granted to you.", "Check the site's code."
     if model_id is None:
-        return RowOutcome.refused(row, key, "model", "No such pump model is known.", "Load the pump models first.")
+        return "model", "No such pump model is known.", "Load the pump models first."
     if fluid_id is None:
-        return RowOutcome.refused(row, key, "fluid", "No such fluid is known.", "Load the fluids first.")
-    if values["criticality"] not in Criticality.values:
-        return RowOutcome.refused(row, key, "criticality", "Not known.", f"One of {', '.join(Criticality.values)}.")
-    state = values.get("state") or "in-service"
-    if state not in PumpState.values:
-        return RowOutcome.refused(row, key, "state", "Not known.", f"One of {', '.join(PumpState.values)}.")
+        return "fluid", "No such fluid is known.", "Load the fluids first."
+    for name in ("tag", "serial_number"):
+        if len(str(values[name])) > LONGEST_SERIAL:
+            return name, f"It is longer than {LONGEST_SERIAL} characters.", "Shorten it."
+    if values["criticality"] not in CRITICALITIES:
+        return "criticality", "Not known.", f"One of {', '.join(CRITICALITIES)}."
+    if (values.get("state") or "in-service") not in STATES:
+        return "state", "Not known.", f"One of {', '.join(STATES)}."
+    for name in ("temperature_min_c", "temperature_max_c"):
+        if not -HOTTEST_C <= values[name] <= HOTTEST_C:
+            return name, "No pump works at that temperature.", "Give degrees Celsius."
     if values["temperature_min_c"] > values["temperature_max_c"]:
-        return RowOutcome.refused(
-            row, key, "temperature_max_c", "The lowest temperature is above the highest.", "Swap the two."
-        )
-    try:
-        variant = as_built({name: values.get(column) for name, column in COLUMNS.items()})
-    except InvalidValue as error:
-        return RowOutcome.refused(row, key, "elastomer", error.detail, error.remedy)
-    serial, notes = normalise_serial(str(values["serial_number"]))
-    return {
-        "tag": str(values["tag"]).strip(),
-        "site_id": site_id,
-        "pump_model_id": model_id,
-        "serial_number": serial,
-        "variant": variant,
-        "fluid_id": fluid_id,
-        "temperature_min_c": values["temperature_min_c"],
-        "temperature_max_c": values["temperature_max_c"],
-        "criticality": values["criticality"],
-        "state": state,
-        "installed_on": values.get("installed_on"),
-    }, [RowNote("serial_number", str(values["serial_number"]), one) for one in notes]
-
-
-Taken = dict[tuple[str, uuid.UUID, str], uuid.UUID]
-
-
-def _taken(sites: dict[str, uuid.UUID], models: dict[str, uuid.UUID]) -> Taken:
-    taken: Taken = {}
-    for one in Pump.objects.filter(site_id__in=sites.values()).only(
-        "id", "site_id", "tag", "pump_model", "serial_number"
-    ):
-        _take(taken, one)
-    for one in Pump.objects.filter(pump_model_id__in=models.values()).only(
-        "id", "site_id", "tag", "pump_model", "serial_number"
-    ):
-        _take(taken, one)
-    return taken
-
-
-def _take(taken: Taken, pump: Pump) -> None:
-    taken["tag", pump.site_id, pump.tag] = pump.pk
-    taken["serial", pump.pump_model_id, pump.serial_number] = pump.pk
-
-
-def _clash(figures: dict[str, Any], taken: Taken, old: Pump | None) -> tuple[str, str, str] | None:
-    mine = old.pk if old else None
-    if taken.get(("tag", figures["site_id"], figures["tag"]), mine) != mine:
-        return "tag", "Another pump at the site has this tag.", "One tag means one pump; check both rows."
-    if taken.get(("serial", figures["pump_model_id"], figures["serial_number"]), mine) != mine:
-        return "serial_number", "Another pump of this model has this serial number.", "Check the nameplates."
+        return "temperature_max_c", "The lowest temperature is above the highest.", "Swap the two."
     return None
+
+
+class _Taken:
+    """Which pump has which tag at a site, and which serial number of a model: as kept, and as the rows go on."""
+
+    def __init__(self, figures: Sequence[Figures]) -> None:
+        self._tags: dict[tuple[uuid.UUID, str], uuid.UUID] = {}
+        self._serials: dict[tuple[uuid.UUID, str], uuid.UUID] = {}
+        for pump_id, site_id, tag, model_id, serial in pumps_named(
+            {one["site_id"] for one in figures},
+            {one["tag"] for one in figures},
+            {one["pump_model_id"] for one in figures},
+            {one["serial_number"] for one in figures},
+        ):
+            self._tags[site_id, tag] = pump_id
+            self._serials[model_id, serial] = pump_id
+
+    def take(self, pump: "Pump | _NewPump") -> None:
+        """From now on the pump has its tag and its serial number."""
+        self._tags[pump.site_id, pump.tag] = pump.pk
+        self._serials[pump.pump_model_id, pump.serial_number] = pump.pk
+
+    def clash(self, figures: Figures, old: "Pump | _NewPump | None") -> tuple[str, str, str] | None:
+        """Why these figures cannot be those of the pump, or of a new one."""
+        mine = old.pk if old else None
+        if self._tags.get((figures["site_id"], figures["tag"]), mine) != mine:
+            return "tag", "Another pump at the site has this tag.", "One tag means one pump; check both rows."
+        if self._serials.get((figures["pump_model_id"], figures["serial_number"]), mine) != mine:
+            return "serial_number", "Another pump of this model has this serial number.", "Check the nameplates."
+        return None
 
 
 @transaction.atomic(savepoint=False)

@@ -66,10 +66,9 @@ def wear_positions(*, by: Caller) -> QuerySet[WearPosition]:
 def variant_conditions(model_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, str]]]:
     """As-built conditions that some position of each model asks about. One query."""
     found: dict[uuid.UUID, list[dict[str, str]]] = {}
-    for model_id, variant in WearPosition.objects.filter(pump_model_id__in=list(model_ids)).values_list(
-        "pump_model_id", "variant"
-    ):
-        found.setdefault(model_id, []).append(variant or {})
+    asked = WearPosition.objects.filter(pump_model_id__in=list(model_ids)).exclude(variant={})
+    for model_id, variant in asked.values_list("pump_model_id", "variant").distinct():
+        found.setdefault(model_id, []).append(variant)
     return found
 
 

@@ -188,7 +188,7 @@ class BulkLoadsView(ListView):
             "The body is the file. It is loaded by a worker; GET /bulk-loads/{id} tells how it went and "
             "/bulk-loads/{id}/rows what became of each row. Rows that are there already are left alone, so a file "
             "may be sent again. A file whose columns are not those of its kind is refused as a whole; so is one of "
-            "more than 10 MB (documents: 1 MB)."
+            "more than 20 MB (documents: 1 MB)."
         ),
         parameters=[
             OpenApiParameter("kind", str, required=True, description="GET /bulk-load-kinds lists them."),

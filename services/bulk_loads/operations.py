@@ -10,18 +10,19 @@ from django.db import DataError, IntegrityError, transaction
 from services.api.loading import LoadKind, LoadRow, RowOutcome, known_loads
 from services.api.problems import near, refusal_of
 from services.api.refusals import Malformed
-from services.bulk_loads.models import BulkLoad, BulkLoadRow
+from services.bulk_loads.models import BulkLoad
 from services.bulk_loads.reading import MEDIA_TYPES, ReadRow, count_rows, read_rows
 from services.bulk_loads.refusals import FileTooLarge, FileTypeUnsupported
+from services.bulk_loads.reporting import RowReport
 from services.identity.callers import Caller
 from services.work.claiming import report_progress
 from services.work.models import BackgroundRun
 from services.work.progress import Progress
 from services.work.recording import record_run
 
-LARGEST = 10 * 1024 * 1024
+LARGEST = 20 * 1024 * 1024
 LARGEST_DOCUMENT = 1024 * 1024
-BATCH = 2000
+BATCH = 10_000
 TASK = "services.bulk_loads.tasks.run_bulk_load"
 
 
@@ -92,24 +93,27 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
     load = BulkLoad.objects.select_for_update(no_key=True).get(pk=uuid.UUID(run.arguments["bulk_load"]))
     kind = load_kind(load.kind)
     rows = read_rows(kind, bytes(load.content), load.media_type)
-    outcomes: list[RowOutcome] = []
+    report = RowReport(load.pk)
     progress = Progress(run)
     try:
         with transaction.atomic(savepoint=True):
-            for batch in _batches(rows):
-                outcomes.extend(_load(kind, by, batch))
-                progress.report(len(outcomes))
-            refused = any(one.outcome == "refused" for one in outcomes)
-            if load.dry_run or (load.whole_or_nothing and refused):
+            for outcomes in load_rows(kind, by, rows):
+                report.add(outcomes)
+                progress.report(len(report))
+            if load.dry_run or (load.whole_or_nothing and report.counts["refused"]):
                 raise _Undone
     except _Undone:
         by.memo.clear()
-    BulkLoadRow.objects.filter(bulk_load=load).delete()
-    BulkLoadRow.objects.bulk_create([_row(load, one) for one in outcomes], batch_size=BATCH)
-    counts = _counts(outcomes)
-    BulkLoad.objects.filter(pk=load.pk).update(**{f"{name}_rows": count for name, count in counts.items()})
-    report_progress(run, len(outcomes))
-    return {"bulk_load": str(load.pk), **counts}
+    report.write()
+    BulkLoad.objects.filter(pk=load.pk).update(**{f"{name}_rows": count for name, count in report.counts.items()})
+    report_progress(run, len(report))
+    return {"bulk_load": str(load.pk), **report.counts}
+
+
+def load_rows(kind: LoadKind, by: Caller, rows: Iterator[ReadRow]) -> Iterator[list[RowOutcome]]:
+    """Load rows batch by batch: what became of the rows of each, in their order. Must run inside a transaction."""
+    for batch in _batches(rows):
+        yield _load(kind, by, batch)
 
 
 def _batches(rows: Iterator[ReadRow]) -> Iterator[Sequence[ReadRow]]:
@@ -144,24 +148,3 @@ def _load_rows(kind: LoadKind, by: Caller, rows: Sequence[LoadRow]) -> list[RowO
         if refusal is None:
             raise
         return [RowOutcome.refused(rows[0], "", "", refusal.detail, refusal.remedy)]
-
-
-def _row(load: BulkLoad, outcome: RowOutcome) -> BulkLoadRow:
-    return BulkLoadRow(
-        bulk_load=load,
-        row=outcome.number,
-        key=outcome.key[:200],
-        outcome=outcome.outcome,
-        notes=[{"column": one.column, "value": one.value, "detail": one.detail} for one in outcome.notes],
-        problems=[
-            {"column": one.column, "value": one.value, "detail": one.detail, "remedy": one.remedy}
-            for one in outcome.problems
-        ],
-    )
-
-
-def _counts(outcomes: Sequence[RowOutcome]) -> dict[str, int]:
-    counts = dict.fromkeys(("created", "changed", "unchanged", "refused"), 0)
-    for one in outcomes:
-        counts[one.outcome] += 1
-    return {**counts, "noted": sum(1 for one in outcomes if one.notes)}

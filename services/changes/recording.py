@@ -8,12 +8,14 @@ from typing import Any
 import orjson
 from django.db import connection
 
+from services.api.many_rows import FEW, copy_in
 from services.api.rendering import to_json
 from services.api.request_context import request_id
 from services.changes.models import Change
 from services.identity.callers import Caller
 
 KINDS: dict[str, str] = {}
+COLUMNS = ("kind", "noun", "noun_id", "noun_version", "site_id", "body", "by_id", "request_id")
 
 
 def declare_kinds(kinds: Mapping[str, str]) -> None:
@@ -21,7 +23,7 @@ def declare_kinds(kinds: Mapping[str, str]) -> None:
     KINDS.update(kinds)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Recorded:
     """One change to record: ``kind`` as declared, the thing's noun, id and version, its site where it has one."""
 
@@ -41,23 +43,21 @@ def record_changes(changes: Iterable[Recorded], *, by: Caller | None) -> None:
     """Write changes, in one statement. Raises `OutsideTransaction`, `KeyError` for an undeclared kind."""
     if not connection.in_atomic_block:
         raise OutsideTransaction("record_changes must run inside the transaction of the change it records")
+    by_id, request = (by.id if by else None), request_id.get()[:64]
     rows = []
     for one in changes:
         KINDS[one.kind]
-        rows.append(
-            Change(
-                kind=one.kind,
-                noun=one.noun,
-                noun_id=one.noun_id,
-                noun_version=one.version,
-                site_id=one.site_id,
-                body=None if one.body is None else orjson.loads(to_json(one.body)),
-                by_id=by.id if by else None,
-                request_id=request_id.get()[:64],
-            )
-        )
-    if rows:
-        Change.objects.bulk_create(rows, batch_size=2000)
+        body = None if one.body is None else to_json(one.body).decode()
+        rows.append((one.kind, one.noun, one.noun_id, one.version, one.site_id, body, by_id, request))
+    if len(rows) > FEW:
+        copy_in(Change._meta.db_table, COLUMNS, rows)
+    elif rows:
+        Change.objects.bulk_create([_change(row) for row in rows])
+
+
+def _change(row: tuple[Any, ...]) -> Change:
+    figures = dict(zip(COLUMNS, row, strict=True))
+    return Change(**figures | {"body": None if figures["body"] is None else orjson.loads(figures["body"])})
 
 
 def record_change(

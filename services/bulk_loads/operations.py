@@ -22,7 +22,7 @@ from services.work.recording import record_run
 
 LARGEST = 20 * 1024 * 1024
 LARGEST_DOCUMENT = 1024 * 1024
-BATCH = 10_000
+BATCH = 5000
 TASK = "services.bulk_loads.tasks.run_bulk_load"
 
 

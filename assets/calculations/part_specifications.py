@@ -4,69 +4,100 @@ Reading them from text or stored JSON, and comparing two. Each category is in a 
 """
 
 from collections.abc import Callable, Mapping
-from decimal import Decimal
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from functools import partial
 from typing import Any
 
-from assets.calculations import mechanical_seals, o_rings, rolling_bearings
+from assets.calculations import circlips, fasteners, flat_gaskets, keys, lip_seals, mechanical_seals, o_rings
+from assets.calculations import rolling_bearings as bearings
+from assets.calculations.circlips import Circlip
+from assets.calculations.fasteners import Fastener
+from assets.calculations.flat_gaskets import FlatGasket
+from assets.calculations.keys import Key
+from assets.calculations.lip_seals import LipSeal
 from assets.calculations.mechanical_seals import MechanicalSeal
 from assets.calculations.o_rings import ORing
-from assets.calculations.other_parts import (
-    Circlip,
-    Fastener,
-    FlatGasket,
-    Key,
-    LipSeal,
-    Other,
-    Packing,
-    Sleeve,
-    WearRing,
-    parse_circlip,
-    parse_fastener,
-    parse_key,
-    parse_packing,
-    parse_ring,
-)
+from assets.calculations.other_parts import Other, Packing, parse_other, parse_packing
+from assets.calculations.plain_rings import Sleeve, WearRing, parse_ring
 from assets.calculations.rolling_bearings import RollingBearing
-from assets.calculations.specification_base import Comparison, Point, Specification, SpecificationError
+from assets.calculations.specification_base import (
+    Comparison,
+    Point,
+    Property,
+    Reading,
+    Specification,
+    SpecificationError,
+)
 
-_READERS: dict[str, Callable[[str], Specification]] = {
-    "o-ring": o_rings.parse,
-    "rolling-bearing": rolling_bearings.parse,
-    "mechanical-seal": mechanical_seals.parse,
-    "flat-gasket": lambda text: parse_ring(FlatGasket, text),
-    "lip-seal": lambda text: parse_ring(LipSeal, text),
-    "wear-ring": lambda text: parse_ring(WearRing, text),
-    "sleeve": lambda text: parse_ring(Sleeve, text),
-    "packing": parse_packing,
-    "circlip": parse_circlip,
-    "key": parse_key,
-    "fastener": parse_fastener,
-    "other": lambda text: Other(text.strip()),
+_READERS: dict[type[Specification], Callable[[str], Reading]] = {
+    ORing: o_rings.parse,
+    RollingBearing: bearings.parse,
+    MechanicalSeal: mechanical_seals.parse,
+    FlatGasket: flat_gaskets.parse,
+    LipSeal: lip_seals.parse,
+    WearRing: partial(parse_ring, WearRing),
+    Sleeve: partial(parse_ring, Sleeve),
+    Packing: parse_packing,
+    Circlip: circlips.parse,
+    Key: keys.parse,
+    Fastener: fasteners.parse,
+    Other: parse_other,
 }
-_CLASSES: dict[str, type[Specification]] = {
-    one.category: one
-    for one in (
-        ORing, RollingBearing, MechanicalSeal, FlatGasket, LipSeal, WearRing, Sleeve, Packing, Circlip, Key, Fastener,
-        Other,
-    )
-}  # fmt: skip
+_CLASSES: dict[str, type[Specification]] = {one.category: one for one in _READERS}
+
+
+@dataclass(frozen=True)
+class PartCategory:
+    """A category of parts for people: an example to copy, what is compared always and where asked, the standard.
+
+    ``is_typed`` is false for free text, which is never equal to anything.
+    """
+
+    code: str
+    title: str
+    example: str
+    compared: tuple[str, ...]
+    compared_where_asked: tuple[str, ...]
+    standard: str
+    is_typed: bool
 
 
 def known_categories() -> list[str]:
     """Categories that parts may have."""
-    return sorted(_READERS)
+    return sorted(_CLASSES)
 
 
-def parse_specification(category: str, text: str) -> Specification:
-    """Read a specification as people write it. Raises `SpecificationError` naming the field and the remedy."""
-    reader = _READERS.get(category)
-    if reader is None:
+def part_categories() -> list[PartCategory]:
+    """Every category with its example, in the order of the codes."""
+    return [
+        PartCategory(
+            code, one.title, one.example, one.compared, one.compared_where_asked, one.standard, one is not Other
+        )
+        for code, one in sorted(_CLASSES.items())
+    ]
+
+
+def read_with_notes(category: str, text: str) -> Reading:
+    """Read a specification as people write it, with notes on what was converted or is worth a look.
+
+    Raises `SpecificationError` naming the field and the remedy.
+    """
+    kind = _CLASSES.get(category)
+    if kind is None:
         raise SpecificationError(
             "category", f"{category!r} is no category of parts.", f"Known: {', '.join(known_categories())}."
         )
     if not text.strip():
-        raise SpecificationError("specification", "The specification is empty.", "Write what the part is.")
-    return reader(text)
+        raise SpecificationError(
+            "specification", "The specification is empty.", f"Write what the part is: {kind.example}."
+        )
+    return _READERS[kind](text)
+
+
+def parse_specification(category: str, text: str) -> Specification:
+    """Read a specification as people write it. Raises `SpecificationError` naming the field and the remedy."""
+    return read_with_notes(category, text).specification
 
 
 def specification_from_json(data: Mapping[str, Any]) -> Specification:
@@ -75,16 +106,26 @@ def specification_from_json(data: Mapping[str, Any]) -> Specification:
     if kind is None:
         raise SpecificationError("category", f"{data.get('category')!r} is no category.", "See known_categories.")
     fields: dict[str, Any] = {}
-    for name, value in data.items():
-        if name == "category":
-            continue
-        fields[name] = Decimal(value) if name.endswith("_mm") else tuple(value) if isinstance(value, list) else value
     try:
+        for name, value in data.items():
+            if name == "category":
+                continue
+            fields[name] = (
+                Decimal(value) if name.endswith("_mm") else tuple(value) if isinstance(value, list) else value
+            )
         return kind(**fields)
-    except TypeError as error:
+    except (TypeError, InvalidOperation) as error:
         raise SpecificationError(
             "specification", f"Its fields are not those of {kind.category}.", str(error)
         ) from error
+
+
+def facts_of(stored: Mapping[str, Any] | None) -> tuple[str, tuple[Property, ...]]:
+    """Designation and properties of a stored specification; nothing where no more than a category is known."""
+    if not stored or len(stored) < 2:
+        return "", ()
+    read = specification_from_json(stored)
+    return read.designation(), read.properties()
 
 
 def compare(asked: Specification, offered: Specification) -> Comparison:
@@ -105,13 +146,19 @@ __all__ = [
     "Comparison",
     "MechanicalSeal",
     "ORing",
+    "PartCategory",
     "Point",
+    "Property",
+    "Reading",
     "RollingBearing",
     "Specification",
     "SpecificationError",
     "compare",
     "elastomers_of",
+    "facts_of",
     "known_categories",
     "parse_specification",
+    "part_categories",
+    "read_with_notes",
     "specification_from_json",
 ]

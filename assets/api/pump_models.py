@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from assets.api.specifications import PropertyShape
 from assets.models import Configuration, PumpModel, WearPosition
 from assets.operations.pump_models import (
     change_pump_model,
@@ -17,6 +18,7 @@ from assets.operations.pump_models import (
     register_wear_position,
 )
 from assets.queries.pump_models import pump_models, wear_positions
+from assets.queries.specifications import stored_facts
 from services.api.filters import Filters
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
@@ -168,6 +170,12 @@ class WearPositionRow(Rows):
     version = serializers.IntegerField()
 
 
+class WearPositionDetail(WearPositionRow):
+    computed = ("designation", "properties")
+    designation = serializers.CharField(help_text="The specification in its canonical form; empty where none is asked.")
+    properties = PropertyShape(many=True, help_text="What the specification says, with units and standards.")
+
+
 class WearPositionIn(Body):
     id = serializers.UUIDField(required=False)
     role = serializers.CharField(max_length=40, help_text="A position role; GET /position-roles.")
@@ -211,7 +219,8 @@ class WearPositionFilters(Filters):
 
 
 def _position(by: Caller, pk: Any) -> dict[str, Any] | None:
-    return WearPositionRow.select(wear_positions(by=by).filter(pk=pk)).first()
+    row = WearPositionDetail.select(wear_positions(by=by).filter(pk=pk)).first()
+    return row and {**row, **stored_facts(row["specification"])}
 
 
 class WearPositionsView(ListView):
@@ -236,7 +245,7 @@ class WearPositionsView(ListView):
         summary="Add a wear position to a model",
         tag=TAG,
         request=WearPositionIn,
-        responses=WearPositionRow,
+        responses=WearPositionDetail,
         status=201,
         request_example={
             "role": "casing-o-ring",
@@ -258,7 +267,7 @@ class WearPositionsView(ListView):
 
 
 class WearPositionView(APIView):
-    @describe(summary="One wear position", tag=TAG, responses=WearPositionRow, operation_id="wear_positions_read")
+    @describe(summary="One wear position", tag=TAG, responses=WearPositionDetail, operation_id="wear_positions_read")
     def get(self, request: Request, position: uuid.UUID) -> Response:
         return answer_one(request, _position(caller_of(request), position), "The wear position")
 
@@ -266,7 +275,7 @@ class WearPositionView(APIView):
         summary="Change what a position asks for",
         tag=TAG,
         request=WearPositionChange,
-        responses=WearPositionRow,
+        responses=WearPositionDetail,
         if_match=True,
         request_example={"specification": "226 FKM 75", "category": "o-ring"},
     )

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from assets.api import access_tokens, grants, people, pump_models, pumps, sites, trade
+from assets.api import access_tokens, grants, people, pump_models, pumps, sites, specifications, trade
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", people.MeView.as_view()),
@@ -25,6 +25,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("fluids", trade.FluidsView.as_view()),
     path("fluids/<uuid:fluid>", trade.FluidView.as_view()),
     path("position-roles", trade.PositionRolesView.as_view()),
+    path("part-categories", specifications.PartCategoriesView.as_view()),
+    path("specifications/read", specifications.ReadSpecificationView.as_view()),
     path("pump-models", pump_models.PumpModelsView.as_view()),
     path("pump-models/<uuid:model>", pump_models.PumpModelView.as_view()),
     path("pump-models/<uuid:model>/wear-positions", pump_models.WearPositionsView.as_view()),

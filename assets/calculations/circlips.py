@@ -122,7 +122,7 @@ def parse(text: str) -> Reading:
     place = (found["place"] or {"471": "shaft", "472": "bore"}[found["number"]]).lower()
     if (found["both"] or place).lower() != place:
         raise SpecificationError("place", f"DIN {found['number']} is for a {place}.", "Keep the one or the other.")
-    if re.search(r"\dx|\d x| mm x|\" ?x", found["rest"], re.IGNORECASE):
+    if re.search(r"x ?[\d.,]", found["rest"], re.IGNORECASE):
         sizes = read_sizes(found["rest"], ("nominal_mm", "thickness_mm"), "circlip", _EXAMPLE)
         nominal, thickness = sizes.values
     else:

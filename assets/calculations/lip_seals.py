@@ -111,6 +111,8 @@ def parse(text: str) -> Reading:
             "type", f"Type {seal_type} has no dust lip.", f"With one it is type {int(seal_type) + 3}."
         )
     of = material(rest, LipSeal.example)
+    if " " in of:
+        raise SpecificationError("material", f"{of!r} is no one material.", "Write NBR type 4, or NBR dust lip.")
     seal = made(LipSeal, sizes.values, of, seal_type=seal_type, dust_lip=dusty or seal_type in WITH_DUST_LIP)
     if not seal.is_standard:
         pair = f"{plain(seal.first_mm)} and {plain(seal.second_mm)} mm"

@@ -12,7 +12,7 @@ MILLIMETRES_PER_INCH = Decimal("25.4")
 LARGEST_MM = Decimal(10_000)
 # Fractions of an inch are halves to sixty-fourths: 3/8, 1 1/2, 1-1/2.
 _NUMBER = r"(?:(?:\d{1,3}[ -])?\d{1,2}/(?:2|4|8|16|32|64)(?!\d)|\d{1,6}(?:[.,]\d{1,6})?|[.,]\d{1,6})"
-_UNIT = r"(?:mm\b|inch(?:es)?\b|in\b\.?|\")"
+_UNIT = r"(?:(?:mm|inch(?:es)?|in\.?)(?=x[\d. ]|[^a-z]|$)|\")"
 _ONE = re.compile(rf"\s*(?P<number>{_NUMBER})(?:\s*(?P<unit>{_UNIT}))?", re.IGNORECASE)
 _TIMES = re.compile(r"\s*x(?=\s*[\d.,])", re.IGNORECASE)
 _MENDED = str.maketrans({

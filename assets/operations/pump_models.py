@@ -13,7 +13,8 @@ from assets.calculations.serial_ranges import SerialRange, just_after, normalise
 from assets.models import Fluid, FluidFamily, Maker, PositionRole, PumpModel, WearPosition
 from assets.operations.build_classes import add_serial_cut_points, replace_pumps_of
 from assets.queries.pump_models import pump_model_for
-from assets.refusals import PositionClash, SpecificationUnreadable
+from assets.queries.specifications import unreadable
+from assets.refusals import PositionClash
 from services.api.models import Record
 from services.api.refusals import InvalidValue, NotThere
 from services.api.versions import version_changed
@@ -177,8 +178,7 @@ def asked_for(part_number: str, category: str, text: str) -> dict[str, Any] | No
     try:
         return parse_specification(category, text).to_json()
     except SpecificationError as error:
-        pointer = "#/category" if error.field == "category" else "#/specification"
-        raise SpecificationUnreadable(error.what, remedy=error.remedy, pointer=pointer) from error
+        raise unreadable(error) from error
 
 
 def _after_positions(models: set[uuid.UUID], cuts: list[tuple[uuid.UUID, str]]) -> None:

@@ -69,7 +69,7 @@ def kit_data(kit_id: uuid.UUID) -> dict[str, Any]:
             bearing = specification_from_json(specification)
             if isinstance(bearing, RollingBearing):
                 data["bearing_bore_mm"] = Decimal(bearing.bore_mm)
-                data["bearing_sealed"] = "yes" if bearing.sealing in {"2RS", "2Z", "RS", "Z"} else "no"
+                data["bearing_sealed"] = "no" if bearing.sealing == "open" else "yes"
     data["kit_elastomers"] = sorted(elastomers)
     data["seal_type"] = "packed" if "packing" in roles and "shaft-seal" not in roles else "mechanical"
     return data

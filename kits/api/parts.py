@@ -9,7 +9,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from assets.api.specifications import PropertyShape
 from assets.calculations.part_specifications import known_categories
+from assets.queries.specifications import stored_facts
 from kits.models import Item
 from kits.operations.parts import change_part, register_part
 from kits.queries.parts import parts
@@ -44,6 +46,12 @@ class PartRow(Rows):
     is_active = serializers.BooleanField()
     external_ids = serializers.DictField(child=serializers.CharField())
     version = serializers.IntegerField()
+
+
+class PartDetail(PartRow):
+    computed = ("designation", "properties")
+    designation = serializers.CharField(help_text="The specification in its canonical form.")
+    properties = PropertyShape(many=True, help_text="What the specification says, with units and standards.")
 
 
 class PartIn(Body):
@@ -87,7 +95,8 @@ class PartFilters(Filters):
 
 
 def _part(by: Caller, pk: Any) -> dict[str, Any] | None:
-    return PartRow.select(parts(by=by).filter(pk=pk)).first()
+    row = PartDetail.select(parts(by=by).filter(pk=pk)).first()
+    return row and {**row, **stored_facts(row["specification"])}
 
 
 def _with_ids(body: dict[str, Any]) -> dict[str, Any]:
@@ -112,7 +121,7 @@ class PartsView(ListView):
         summary="Add a part",
         tag=TAG,
         request=PartIn,
-        responses=PartRow,
+        responses=PartDetail,
         status=201,
         request_example={
             "number": "OR-226-E",
@@ -134,7 +143,7 @@ class PartsView(ListView):
 
 
 class PartView(APIView):
-    @describe(summary="One part", tag=TAG, responses=PartRow, operation_id="parts_read")
+    @describe(summary="One part", tag=TAG, responses=PartDetail, operation_id="parts_read")
     def get(self, request: Request, part: uuid.UUID) -> Response:
         return answer_one(request, _part(caller_of(request), part), "The part")
 
@@ -142,7 +151,7 @@ class PartView(APIView):
         summary="Change a part",
         tag=TAG,
         request=PartChange,
-        responses=PartRow,
+        responses=PartDetail,
         if_match=True,
         request_example={"cost": "4.60", "currency": "EUR"},
     )

@@ -162,6 +162,7 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST supersessions": {"old": ids["newer"], "new": str(world.workshop.bearing.pk), "from_date": LATER},
         "PATCH supersessions/<uuid:supersession>": {"both_ways": True},
         "POST supersessions/resolve": {"numbers": ["OR-226-E"], "parts": [ids["newer"]]},
+        "POST specifications/read": {"category": "o-ring", "specification": "226 EPDM 70"},
         "POST suppliers": {"code": "ollvard", "name": "Ollvard"},
         "PATCH suppliers/<uuid:supplier>": {"name": "Harrow"},
         "POST supplier-terms": {"supplier": ids["supplier"], "item": ids["part"], "lead_time_days": "9", **price},

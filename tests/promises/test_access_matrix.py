@@ -102,8 +102,9 @@ OWN = {
 # Readable by every signed-in principal.
 CATALOGUE = {
     "GET bulk-load-kinds", "GET makers", "GET makers/<uuid:maker>", "GET fluid-families", "GET fluids",
-    "GET fluids/<uuid:fluid>", "GET position-roles", "GET pump-models", "GET pump-models/<uuid:model>",
-    "GET pump-models/<uuid:model>/wear-positions", "GET wear-positions/<uuid:position>", "GET parts",
+    "GET fluids/<uuid:fluid>", "GET part-categories", "GET position-roles", "GET pump-models",
+    "GET pump-models/<uuid:model>", "GET pump-models/<uuid:model>/wear-positions",
+    "GET wear-positions/<uuid:position>", "GET parts",
     "GET parts/<uuid:part>", "GET parts/<uuid:part>/supersessions", "GET supersessions",
     "GET supersessions/<uuid:supersession>", "GET suppliers",
     "GET suppliers/<uuid:supplier>", "GET supplier-terms", "GET supplier-terms/<uuid:terms>", "GET kits",
@@ -111,7 +112,7 @@ CATALOGUE = {
     "GET procedure-revisions/<uuid:revision>",
 }  # fmt: skip
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
-ASKED = {"POST supersessions/resolve"}
+ASKED = {"POST specifications/read", "POST supersessions/resolve"}
 # Only for administrators: of some site, or of the whole operator.
 PEOPLE = {
     "GET principals": {"admin", "chief"},

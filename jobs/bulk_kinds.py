@@ -10,6 +10,7 @@ declare_load(
         name="instruments",
         load=load_instruments,
         help="Measuring instruments with their certificates, keyed by number.",
+        key=("number",),
         columns=(
             Column("number", required=True),
             Column("type", required=True, help="As procedures name it, such as dial-indicator."),
@@ -33,6 +34,7 @@ declare_load(
         name="past-jobs",
         load=load_past_jobs,
         help="Overhauls done before, keyed by number; their kits' parts become the pumps' history.",
+        key=("number",),
         columns=(
             Column("number", required=True),
             Column("pump", required=True, help="The pump's external id."),
@@ -50,6 +52,7 @@ declare_load(
         name="past-measurements",
         load=load_past_measurements,
         help="What was measured on those overhauls; judged as it would be today.",
+        key=("job", "characteristic", "taken_at"),
         columns=(
             Column("job", required=True),
             Column("characteristic", required=True, help="Its code in the procedure."),

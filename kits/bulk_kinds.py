@@ -1,5 +1,6 @@
 """Kinds of files that kits take."""
 
+from assets.calculations.written_units import convert_written
 from kits.models import MovementKind, Order
 from kits.operations.kit_loads import load_coverage, load_kit_lines, load_kits
 from kits.operations.order_loads import load_orders
@@ -28,12 +29,14 @@ declare_load(
         name="suppliers",
         load=load_suppliers,
         help="Suppliers keyed by code.",
+        key=("code",),
         columns=(Column("code", required=True), Column("name", required=True)),
     ),
     LoadKind(
         name="parts",
         load=load_parts,
         help="Parts keyed by external id.",
+        key=("external_id",),
         columns=(
             Column("external_id", required=True),
             Column("number", required=True),
@@ -50,6 +53,7 @@ declare_load(
         name="supersessions",
         load=load_supersessions,
         help="Which part replaces which, from when, keyed by the two numbers.",
+        key=("old_number", "new_number"),
         columns=(
             Column("old_number", required=True),
             Column("new_number", required=True),
@@ -62,6 +66,7 @@ declare_load(
         name="kits",
         load=load_kits,
         help="Revisions of kits; new ones are drafts until POST /kits/{id}/release.",
+        key=("number", "revision"),
         columns=(
             Column("external_id", required=True),
             Column("number", required=True),
@@ -77,6 +82,7 @@ declare_load(
         name="kit-lines",
         load=load_kit_lines,
         help="Lines of drafts keyed by kit, revision and line.",
+        key=("kit", "revision", "line"),
         columns=(
             Column("kit", required=True),
             Column("revision", required=True),
@@ -92,6 +98,7 @@ declare_load(
         name="coverage",
         load=load_coverage,
         help="What makers say kits are for.",
+        key=("kit", "revision", "model", "serial_from", "serial_to"),
         columns=(
             Column("kit", required=True),
             Column("revision", required=True),
@@ -104,11 +111,12 @@ declare_load(
         name="supplier-terms",
         load=load_supplier_terms,
         help="Terms keyed by supplier and item.",
+        key=("supplier", "item", "revision"),
         columns=(
             Column("supplier", required=True),
             *ITEM,
-            Column("lead_time_days", "decimal", required=True),
-            Column("lead_time_sd_days", "decimal"),
+            Column("lead_time_days", "decimal", required=True, unit="d", places=2, convert=convert_written),
+            Column("lead_time_sd_days", "decimal", unit="d", places=2, convert=convert_written),
             Column("minimum", "decimal"),
             Column("multiple", "decimal"),
             Column("price", "decimal", required=True),
@@ -120,10 +128,11 @@ declare_load(
         name="lots",
         load=load_lots,
         help="Lots keyed by item and number.",
+        key=("item", "revision", "lot"),
         columns=(
             *ITEM,
             Column("lot", required=True),
-            Column("cure_date", help="As on the pack: 2025-08-14 or 3Q2025."),
+            Column("cure_date", may_be_date=True, help="As on the pack: 2025-08-14 or 3Q2025."),
             Column("received_on", "date", required=True),
         ),
     ),
@@ -131,12 +140,14 @@ declare_load(
         name="opening-stock",
         load=load_opening_stock,
         help="What lay on the shelves when the ledger began, keyed by external id.",
+        key=("external_id",),
         columns=SHELF,
     ),
     LoadKind(
         name="movements",
         load=load_movements,
         help="Past movements keyed by external id, in the order in which they happened.",
+        key=("external_id",),
         columns=(
             *SHELF,
             Column("kind", "choice", required=True, choices=tuple(MovementKind.values)),
@@ -149,6 +160,7 @@ declare_load(
         name="orders",
         load=load_orders,
         help="Orders, one row a line, keyed by number and item.",
+        key=("number", "item", "revision"),
         columns=(
             Column("number", required=True),
             Column("site", required=True),

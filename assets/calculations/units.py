@@ -19,6 +19,7 @@ _NAMES = {
     "rpm": "revolution / minute", "kW": "kilowatt", "W": "watt", "h": "hour", "min": "minute", "s": "second",
     "d": "day", "L": "liter", "m3": "meter ** 3", "m3/h": "meter ** 3 / hour", "kg": "kilogram", "g": "gram",
     "g*mm": "gram * millimeter", "deg": "degree", "A": "ampere", "V": "volt", "%": "percent", "piece": "dimensionless",
+    "hp": "horsepower", "PS": "metric_horsepower", "week": "week",
 }  # fmt: skip
 
 

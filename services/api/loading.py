@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
@@ -60,24 +61,37 @@ ColumnType = Literal["text", "decimal", "integer", "yes_no", "date", "datetime",
 
 @dataclass(frozen=True)
 class Column:
-    """One column of a kind of file: what its cells are read as, and whether each row needs it."""
+    """One column of a kind of file: what its cells are read as, and whether each row needs it.
+
+    ``unit`` is the one of its numbers; ``convert(value, written unit, unit)`` reads cells that name another one, and
+    raises `ValueError` for what does not measure the same. ``places`` are the decimal places that are kept.
+    ``may_be_date`` lets a text column take a workbook's date cell, as 2026-01-31.
+    """
 
     name: str
     type: ColumnType = "text"
     required: bool = False
     choices: tuple[str, ...] = ()
     help: str = ""
+    unit: str = ""
+    places: int | None = None
+    convert: Callable[[Decimal, str, str], Decimal] | None = None
+    may_be_date: bool = False
 
 
 @dataclass(frozen=True)
 class LoadKind:
-    """A kind of file that an app takes: rows (CSV, NDJSON, JSON array) or whole documents (YAML, JSON)."""
+    """A kind of file that an app takes: rows (CSV, XLSX, NDJSON, JSON array) or whole documents (YAML, JSON).
+
+    ``key`` names the columns that tell one thing from another; no two rows of a file may contradict each other on it.
+    """
 
     name: str
     load: Callable[..., list[RowOutcome]]
     columns: tuple[Column, ...] = ()
     accepts: Literal["rows", "document"] = "rows"
     help: str = ""
+    key: tuple[str, ...] = ()
 
     def run(self, *, by: "Caller", rows: Sequence[LoadRow]) -> list[RowOutcome]:
         """What became of each row, in their order."""

@@ -22,6 +22,7 @@ from services.api.views import ListView, answer_one
 from services.api.writes import Answer, answer_write
 from services.bulk_loads.models import BulkLoad, BulkLoadRow
 from services.bulk_loads.operations import LARGEST, take_file
+from services.bulk_loads.reading import XLSX
 from services.identity.callers import Caller, caller_of
 from services.work.models import BackgroundRun
 
@@ -45,6 +46,10 @@ class BulkLoadOut(Rows):
     media_type = serializers.CharField()
     dry_run = serializers.BooleanField()
     whole_or_nothing = serializers.BooleanField()
+    mapping = serializers.CharField(help_text="The name of the mapping it was read with; empty without one.")
+    notes = serializers.ListField(
+        child=serializers.CharField(), help_text="What was noted of the file as a whole, such as its encoding."
+    )
     run = serializers.UUIDField(source="run_id", help_text="GET /background-runs/{id} tells how far it is.")
     state = serializers.CharField(source="run.state", help_text="queued, running, done, failed or cancelled.")
     result = serializers.DictField(source="run.result", help_text="The counts; of a failed load the problem.")
@@ -82,6 +87,8 @@ LOAD_EXAMPLE = {
     "media_type": "text/csv",
     "dry_run": False,
     "whole_or_nothing": False,
+    "mapping": "",
+    "notes": ["'External ID' was read as the column external_id."],
     "run": "0199a0c4-0000-7000-8000-000000000071",
     "state": "done",
     "result": {
@@ -110,7 +117,7 @@ ROW_EXAMPLE = {
             "column": "impeller_diameter_mm",
             "value": "approx. 208",
             "detail": "It is no number.",
-            "remedy": "Write a number such as 12.5.",
+            "remedy": "Write a number such as 12.5, in mm.",
         }
     ],
 }
@@ -119,8 +126,8 @@ KIND_EXAMPLE = {
     "accepts": "rows",
     "help": "Makers of pumps and parts.",
     "columns": [
-        {"name": "code", "type": "text", "is_required": True, "choices": [], "help": ""},
-        {"name": "name", "type": "text", "is_required": True, "choices": [], "help": ""},
+        {"name": "code", "type": "text", "is_required": True, "choices": [], "help": "", "unit": ""},
+        {"name": "name", "type": "text", "is_required": True, "choices": [], "help": "", "unit": ""},
     ],
 }
 
@@ -180,7 +187,13 @@ class BulkLoadsView(ListView):
     @describe(
         summary="Hand a file in",
         tag=TAG,
-        request={"text/csv": str, "application/x-ndjson": str, "application/json": dict, "application/yaml": str},
+        request={
+            "text/csv": str,
+            XLSX: bytes,
+            "application/x-ndjson": str,
+            "application/json": dict,
+            "application/yaml": str,
+        },
         example=LOAD_EXAMPLE | NOTHING_YET | {"state": "queued", "result": {}},
         responses=BulkLoadOut,
         status=202,
@@ -188,17 +201,21 @@ class BulkLoadsView(ListView):
             "The body is the file. It is loaded by a worker; GET /bulk-loads/{id} tells how it went and "
             "/bulk-loads/{id}/rows what became of each row. Rows that are there already are left alone, so a file "
             "may be sent again. A file whose columns are not those of its kind is refused as a whole; so is one of "
-            "more than 20 MB (documents: 1 MB)."
+            "more than 50 MB (documents: 1 MB). What a file means in one way only is mended and noted: encodings, "
+            "decimal commas, units, a spreadsheet's dates and noise; what could mean two things is refused with the "
+            "row, the column and the remedy, or read after a mapping."
         ),
         parameters=[
             OpenApiParameter("kind", str, required=True, description="GET /bulk-load-kinds lists them."),
             OpenApiParameter("name", str, description="A name to find it by, such as the file's."),
             OpenApiParameter("dry_run", bool, description="Report only; nothing stays."),
             OpenApiParameter("whole_or_nothing", bool, description="One refused row undoes all."),
+            OpenApiParameter("mapping", str, description="The name of a saved mapping; GET /column-mappings."),
+            OpenApiParameter("sheet", str, description="Of a workbook; the first that holds anything if left out."),
         ],
     )
     def post(self, request: Request) -> Response:
-        check_parameters(request, ["kind", "name", "dry_run", "whole_or_nothing"])
+        check_parameters(request, ["kind", "name", "dry_run", "whole_or_nothing", "mapping", "sheet"])
         content = request.data if isinstance(request.data, bytes) else b""
 
         def perform() -> Answer:
@@ -206,15 +223,22 @@ class BulkLoadsView(ListView):
                 by=caller_of(request),
                 kind=request.query_params.get("kind", ""),
                 content=content,
-                media_type=(request.content_type or "").partition(";")[0].strip().lower(),
+                media_type=media_type_of(request),
                 name=request.query_params.get("name", ""),
                 dry_run=_flag(request, "dry_run"),
                 whole_or_nothing=_flag(request, "whole_or_nothing"),
+                mapping=request.query_params.get("mapping", "")[:80],
+                sheet=request.query_params.get("sheet", ""),
             )
             row = BulkLoadOut.select(own_loads(caller_of(request)).filter(pk=made.pk)).get()
             return Answer(row, 202, {"Location": f"/api/v1/bulk-loads/{made.pk}"})
 
         return answer_write(request, perform, key_required=True)
+
+
+def media_type_of(request: Request) -> str:
+    """What the body says it is, without parameters."""
+    return (request.content_type or "").partition(";")[0].strip().lower()
 
 
 def _flag(request: Request, name: str) -> bool:
@@ -269,6 +293,7 @@ class ColumnShape(serializers.Serializer[Any]):
     is_required = serializers.BooleanField(source="required")
     choices = serializers.ListField(child=serializers.CharField())
     help = serializers.CharField()
+    unit = serializers.CharField(help_text="Of its numbers; cells that name another unit are converted.")
 
 
 class LoadKindShape(serializers.Serializer[Any]):

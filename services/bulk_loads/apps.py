@@ -8,4 +8,4 @@ class BulkLoadsConfig(AppConfig):
     label = "bulk_loads"
 
     def ready(self) -> None:
-        from services.bulk_loads import refusals  # noqa: F401, PLC0415 - declarations, once models are loaded
+        from services.bulk_loads import changes_told, refusals  # noqa: F401, PLC0415 - declarations, once models are loaded

@@ -2,16 +2,17 @@
 
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
 from itertools import islice
 from typing import Any
 
 from django.db import DataError, IntegrityError, transaction
 
-from services.api.loading import LoadKind, LoadRow, RowOutcome, known_loads
-from services.api.problems import near, refusal_of
-from services.api.refusals import Malformed
+from services.api.loading import LoadKind, LoadRow, RowOutcome
+from services.api.problems import refusal_of
+from services.bulk_loads.mappings import load_kind, reading_for
 from services.bulk_loads.models import BulkLoad
-from services.bulk_loads.reading import MEDIA_TYPES, ReadRow, count_rows, read_rows
+from services.bulk_loads.reading import MEDIA_TYPES, Reading, ReadRow, look_through, read_rows
 from services.bulk_loads.refusals import FileTooLarge, FileTypeUnsupported
 from services.bulk_loads.reporting import RowReport
 from services.identity.callers import Caller
@@ -20,22 +21,11 @@ from services.work.models import BackgroundRun
 from services.work.progress import Progress
 from services.work.recording import record_run
 
-LARGEST = 20 * 1024 * 1024
+LARGEST = 50 * 1024 * 1024
 LARGEST_DOCUMENT = 1024 * 1024
 BATCH = 5000
+MOST_NOTES = 100
 TASK = "services.bulk_loads.tasks.run_bulk_load"
-
-
-def load_kind(name: str) -> LoadKind:
-    """A kind of file by its name. Raises `Malformed` naming the known ones."""
-    kinds = known_loads()
-    if name not in kinds:
-        raise Malformed(
-            f"kind={name[:40]!r} is no kind of file.{near(name, kinds)}",
-            remedy=f"Known: {', '.join(sorted(kinds))}.",
-            pointer="?kind",
-        )
-    return kinds[name]
 
 
 @transaction.atomic(savepoint=False)
@@ -48,9 +38,14 @@ def take_file(
     name: str = "",
     dry_run: bool = False,
     whole_or_nothing: bool = False,
+    mapping: str = "",
+    sheet: str = "",
 ) -> BulkLoad:
-    """Keep a file and record the work of loading it. It is looked through here, so that one that cannot be read
-    at all is refused at once. Raises `Malformed`, `FileUnreadable`, `FileTooLarge`, `FileTypeUnsupported`."""
+    """Keep a file and record the work of loading it, read after the mapping of that name where one is given.
+
+    It is looked through here, so that one that cannot be read at all is refused at once. Raises `Malformed`,
+    `FileUnreadable`, `FileTooLarge`, `FileTypeUnsupported`.
+    """
     chosen = load_kind(kind)
     if media_type not in MEDIA_TYPES:
         raise FileTypeUnsupported(
@@ -61,7 +56,8 @@ def take_file(
         raise FileTooLarge(
             f"The file has more than {largest} bytes.", remedy="Cut it into several files.", most_bytes=largest
         )
-    rows = count_rows(chosen, content, media_type)
+    reading = reading_for(chosen, mapping, sheet)
+    rows, notes = look_through(chosen, content, media_type, reading)
     load_id = BulkLoad._meta.pk.get_default()
     run = record_run(TASK, by=by, arguments={"bulk_load": str(load_id)}, total=rows)
     if run is None:
@@ -74,6 +70,9 @@ def take_file(
         content=content,
         whole_or_nothing=whole_or_nothing,
         dry_run=dry_run,
+        mapping=mapping,
+        reading=asdict(reading),
+        notes=notes[:MOST_NOTES],
         run_id=run,
     )
 
@@ -92,7 +91,7 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
         raise ValueError("a file is loaded for somebody")
     load = BulkLoad.objects.select_for_update(no_key=True).get(pk=uuid.UUID(run.arguments["bulk_load"]))
     kind = load_kind(load.kind)
-    rows = read_rows(kind, bytes(load.content), load.media_type)
+    rows = read_rows(kind, bytes(load.content), load.media_type, Reading(**load.reading))
     report = RowReport(load.pk)
     progress = Progress(run)
     try:
@@ -112,8 +111,9 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
 
 def load_rows(kind: LoadKind, by: Caller, rows: Iterator[ReadRow]) -> Iterator[list[RowOutcome]]:
     """Load rows batch by batch: what became of the rows of each, in their order. Must run inside a transaction."""
+    refused: dict[int, RowOutcome] = {}
     for batch in _batches(rows):
-        yield _load(kind, by, batch)
+        yield _load(kind, by, batch, refused)
 
 
 def _batches(rows: Iterator[ReadRow]) -> Iterator[Sequence[ReadRow]]:
@@ -121,14 +121,22 @@ def _batches(rows: Iterator[ReadRow]) -> Iterator[Sequence[ReadRow]]:
         yield batch
 
 
-def _load(kind: LoadKind, by: Caller, batch: Sequence[ReadRow]) -> list[RowOutcome]:
-    readable = [one for one in batch if not one.problems]
-    done = {one.number: one for one in _load_rows(kind, by, [one.row for one in readable])}
+def _load(kind: LoadKind, by: Caller, batch: Sequence[ReadRow], refused: dict[int, RowOutcome]) -> list[RowOutcome]:
+    """What became of a batch; ``refused`` collects refusals by row, since a later row may repeat one of these."""
+    readable = [one.row for one in batch if not one.problems and one.repeats is None]
+    done = {one.number: one for one in _load_rows(kind, by, readable)}
     outcomes = []
     for one in batch:
-        outcome = one.refused() if one.problems else done[one.row.number]
-        if not one.problems:
+        if one.problems:
+            outcome = one.refused()
+        elif one.repeats is not None:
+            first = done.get(one.repeats) or refused.get(one.repeats)
+            outcome = one.repeated(first)
+        else:
+            outcome = done[one.row.number]
             outcome.notes = [*one.notes, *outcome.notes]
+        if outcome.outcome == "refused":
+            refused[outcome.number] = outcome
         outcomes.append(outcome)
     return outcomes
 

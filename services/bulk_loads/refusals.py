@@ -4,7 +4,7 @@ from services.api.refusals import Kind, Refusal
 
 
 class FileTooLarge(Refusal):
-    """The file is larger than 10 MB, or a document larger than 1 MB. Cut it into several; rows that are there already
+    """The file is larger than 50 MB, or a document larger than 1 MB. Cut it into several; rows that are there already
     are left alone."""
 
     kind = Kind.TOO_LARGE
@@ -13,7 +13,7 @@ class FileTooLarge(Refusal):
 
 
 class FileTypeUnsupported(Refusal):
-    """Files come as CSV, NDJSON, JSON or YAML, named in Content-Type."""
+    """Files come as CSV, XLSX, NDJSON, JSON or YAML, named in Content-Type."""
 
     kind = Kind.UNSUPPORTED
     code = "file-type-unsupported"

@@ -14,6 +14,7 @@ from jobs.models import Nonconformity, ProcedureRevision
 from jobs.operations.jobs import plan_job, reserve_kit
 from jobs.operations.starting import start_job
 from kits.models import Kit, Lot, Movement, Order, OrderLine, Proposal, Supersession, Supplier, SupplierTerms
+from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
@@ -74,6 +75,7 @@ def make_everything() -> Everything:
         job.refresh_from_db()
         start_job(by=cast.by("fitter"), job_id=job.pk, expected_version=job.version)
         load = take_file(by=cast.by("chief"), kind="makers", content=b"code,name\na,b\n", media_type="text/csv")
+        mapping = register_mapping(by=cast.by("chief"), kind="makers", name="Register", columns={"Short": "code"})
         token, _ = issue_token(
             principal_id=cast.people["chief"].pk,
             name="mine",
@@ -108,6 +110,7 @@ def make_everything() -> Everything:
         "nonconformity": nonconformity.pk,
         "run": load.run_id,
         "load": load.pk,
+        "mapping": mapping.pk,
         "token": AccessToken.objects.get(pk=token.pk).pk,
         "principal": cast.people["reader"].pk,
         "newer": newer.pk,
@@ -218,6 +221,8 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "unit": "mm",
             "instrument": ids["instrument"],
         },
+        "POST column-mappings": {"kind": "makers", "name": "Another", "columns": {"Short": "code"}},
+        "PATCH column-mappings/<uuid:mapping>": {"columns": {"Shorter": "code"}},
         "POST nonconformities": {"job": ids["job"], "description": "Scored."},
         "POST nonconformities/<uuid:nonconformity>/decide": {"disposition": "rework", "reason": "dress it"},
         "POST access-tokens": {"name": "phone", "scopes": ["read"], "expires_at": f"{LATER}T00:00:00Z"},

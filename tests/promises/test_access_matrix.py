@@ -91,6 +91,9 @@ WRITES: dict[str, set[str]] = {
     "POST jobs/<uuid:job>/steps/<int:number>/release": {"supervisor"},
     "POST jobs/<uuid:job>/measurements": FITTERS,
     "POST nonconformities": FITTERS,
+    "POST column-mappings": {"integrator", "admin", *OWNERS},
+    "PATCH column-mappings/<uuid:mapping>": {"integrator", "admin", *OWNERS},
+    "DELETE column-mappings/<uuid:mapping>": {"integrator", "admin", *OWNERS},
     "POST nonconformities/<uuid:nonconformity>/decide": {"supervisor"},
 }
 # One's own: nobody else's are there.
@@ -98,6 +101,7 @@ OWN = {
     "GET access-tokens", "POST access-tokens", "DELETE access-tokens/<uuid:token>", "GET background-runs",
     "GET background-runs/<uuid:run>", "POST background-runs/<uuid:run>/cancel", "GET bulk-loads", "POST bulk-loads",
     "GET bulk-loads/<uuid:load>", "GET bulk-loads/<uuid:load>/rows", "GET me", "GET changes",
+    "POST column-mappings/propose",
 }  # fmt: skip
 # Readable by every signed-in principal.
 CATALOGUE = {
@@ -109,7 +113,7 @@ CATALOGUE = {
     "GET supersessions/<uuid:supersession>", "GET suppliers",
     "GET suppliers/<uuid:supplier>", "GET supplier-terms", "GET supplier-terms/<uuid:terms>", "GET kits",
     "GET kits/<uuid:kit>", "GET coverage", "GET procedures", "GET procedure-revisions",
-    "GET procedure-revisions/<uuid:revision>",
+    "GET procedure-revisions/<uuid:revision>", "GET column-mappings", "GET column-mappings/<uuid:mapping>",
 }  # fmt: skip
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
 ASKED = {"POST specifications/read", "POST supersessions/resolve"}

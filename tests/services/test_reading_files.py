@@ -81,12 +81,10 @@ def test_what_can_be_mended_without_guessing_is_mended_and_noted(column, text, v
     ("column", "text", "problem"),
     [
         ("cost", "approx. 208", "It is no number."),
-        ("cost", "1.234,50", "It is no number."),
         ("cost", "NaN", "It is no number."),
         ("cost", "1e9", "It is no number."),
         ("quantity", "2.5", "It is no whole number."),
         ("optional", "perhaps", "It is neither yes nor no."),
-        ("due", "31.01.2026", "It is no date."),
         ("due", "2026-02-30", "It is no date."),
         ("read_at", "yesterday", "It is no time."),
         ("read_at", "0001-01-01T00:00:00+05:00", "It is no time."),

@@ -9,7 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import QuerySet
 
-from assets.access import require_anywhere
+from assets.access import require_operator_wide
 from services.api.loading import Column, LoadKind, known_loads
 from services.api.problems import near
 from services.api.refusals import FieldProblem, InvalidValue, Malformed, NotThere
@@ -65,7 +65,7 @@ def register_mapping(
     *, by: Caller, kind: str, name: str, mapping_id: uuid.UUID | None = None, **how: Any
 ) -> ColumnMapping:
     """Keep a mapping under a name. Raises `InvalidValue` naming the entry that is not of the kind, `AlreadyThere`."""
-    require_anywhere(by, *KEEPERS)
+    require_operator_wide(by, *KEEPERS)
     kinds = known_loads()
     if kind not in kinds:
         raise InvalidValue(
@@ -87,7 +87,7 @@ def change_mapping(*, by: Caller, mapping_id: uuid.UUID, expected_version: int, 
 
     Raises `NotThere`, `VersionChanged`, `InvalidValue`.
     """
-    require_anywhere(by, *KEEPERS)
+    require_operator_wide(by, *KEEPERS)
     made = _locked(mapping_id, expected_version)
     _check(load_kind(made.kind), changes)
     for name, value in changes.items():
@@ -101,7 +101,7 @@ def change_mapping(*, by: Caller, mapping_id: uuid.UUID, expected_version: int, 
 @transaction.atomic(savepoint=False)
 def remove_mapping(*, by: Caller, mapping_id: uuid.UUID, expected_version: int) -> None:
     """Forget a mapping. Raises `NotThere`, `VersionChanged`."""
-    require_anywhere(by, *KEEPERS)
+    require_operator_wide(by, *KEEPERS)
     made = _locked(mapping_id, expected_version)
     _tell("column-mapping.removed", made, by)
     made.delete()

@@ -91,9 +91,9 @@ WRITES: dict[str, set[str]] = {
     "POST jobs/<uuid:job>/steps/<int:number>/release": {"supervisor"},
     "POST jobs/<uuid:job>/measurements": FITTERS,
     "POST nonconformities": FITTERS,
-    "POST column-mappings": {"integrator", "admin", *OWNERS},
-    "PATCH column-mappings/<uuid:mapping>": {"integrator", "admin", *OWNERS},
-    "DELETE column-mappings/<uuid:mapping>": {"integrator", "admin", *OWNERS},
+    "POST column-mappings": OWNERS,
+    "PATCH column-mappings/<uuid:mapping>": OWNERS,
+    "DELETE column-mappings/<uuid:mapping>": OWNERS,
     "POST nonconformities/<uuid:nonconformity>/decide": {"supervisor"},
 }
 # One's own: nobody else's are there.

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from assets.api import access_tokens, grants, people, pump_models, pumps, sites, specifications, trade
+from assets.api import access_tokens, grants, nameplates, people, pump_models, pumps, sites, specifications, trade
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", people.MeView.as_view()),
@@ -31,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("pump-models/<uuid:model>", pump_models.PumpModelView.as_view()),
     path("pump-models/<uuid:model>/wear-positions", pump_models.WearPositionsView.as_view()),
     path("wear-positions/<uuid:position>", pump_models.WearPositionView.as_view()),
+    path("nameplates/match", nameplates.NameplateMatchView.as_view()),
     path("pumps", pumps.PumpsView.as_view()),
     path("pumps/<uuid:pump>", pumps.PumpView.as_view()),
     path("pumps/<uuid:pump>/running-hours", pumps.PumpRunningHoursView.as_view()),

@@ -1,7 +1,9 @@
 """Pump models and the positions that an overhaul of one replaces."""
 
+from django.contrib.postgres.indexes import GinIndex, OpClass
 from django.db import models
-from django.db.models import F, Func, Q
+from django.db.models import F, Func, Q, Value
+from django.db.models.functions import Concat
 
 from services.api.models import Record
 
@@ -9,6 +11,16 @@ from services.api.models import Record
 def normalised(path: str) -> Func:
     """A part number as compared: in the database what `assets.calculations.part_numbers` is in Python."""
     return Func(F(path), function="normalised_part_number", output_field=models.TextField())
+
+
+def nameplate_key(text: F | Concat) -> Func:
+    """A text as nameplates are searched: in the database what `assets.calculations.plate_text.search_key` is."""
+    return Func(text, function="nameplate_key", output_field=models.TextField())
+
+
+def type_key() -> Func:
+    """Series and designation of a model as searched by nameplate."""
+    return nameplate_key(Concat("series", Value(" "), "designation", output_field=models.TextField()))
 
 
 class Maker(Record):
@@ -57,6 +69,7 @@ class PumpModel(Record):
                 name="pump_model_ratings_are_positive",
             ),
         ]
+        indexes = [GinIndex(OpClass(type_key(), name="gin_trgm_ops"), name="pump_model_by_type_trigrams")]
 
     def __str__(self) -> str:
         return self.code

@@ -7,7 +7,7 @@ from django.db.models.functions import Now
 
 from assets.models.build_classes import BuildClass
 from assets.models.fluids import Fluid
-from assets.models.pump_models import PumpModel
+from assets.models.pump_models import PumpModel, nameplate_key
 from assets.models.sites import Site
 from services.api.identifiers import new_id
 from services.api.models import Record
@@ -55,6 +55,7 @@ class Pump(Record):
             models.Index(fields=["site", "tag", "id"], name="pump_by_site_and_tag"),
             models.Index(fields=["tag", "id"], name="pump_by_tag"),
             GinIndex(fields=["external_ids"], name="pump_by_external_id"),
+            models.Index(nameplate_key(F("serial_number")), name="pump_by_serial_key"),
         ]
 
     def __str__(self) -> str:

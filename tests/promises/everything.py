@@ -145,6 +145,7 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "rated_speed_rpm": "2900",
             "rated_power_kw": "11",
         },
+        "POST nameplates/match": {"text": "NB 65-40-200\nS/N NB2019-0117"},
         "PATCH pump-models/<uuid:model>": {"rated_power_kw": "16"},
         "POST pump-models/<uuid:model>/wear-positions": {"role": "cover-gasket", "quantity": "1", "part_number": "G-1"},
         "PATCH wear-positions/<uuid:position>": {"quantity": "2"},

@@ -98,7 +98,7 @@ def described_class(
     if model is None:
         raise InvalidValue(
             "There is no such pump model.",
-            remedy="GET /pump-models lists them.",
+            remedy="GET /pump-models lists them; POST /nameplates/match finds one by its nameplate.",
             pointer="#/pump_model",
         )
     _check_temperatures(temperature_min_c, temperature_max_c)

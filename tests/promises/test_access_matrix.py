@@ -116,7 +116,7 @@ CATALOGUE = {
     "GET procedure-revisions/<uuid:revision>", "GET column-mappings", "GET column-mappings/<uuid:mapping>",
 }  # fmt: skip
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
-ASKED = {"POST specifications/read", "POST supersessions/resolve"}
+ASKED = {"POST nameplates/match", "POST specifications/read", "POST supersessions/resolve"}
 # Only for administrators: of some site, or of the whole operator.
 PEOPLE = {
     "GET principals": {"admin", "chief"},

@@ -114,6 +114,31 @@ class ProcedureUnsound(InvalidValue):
     title = "The procedure is not sound"
 
 
+class CodeNotRead(InvalidValue):
+    """What was scanned or typed is no code of a label: its length, a character or its check is wrong. Scan it again,
+    or type it as it stands beneath the symbol."""
+
+    code = "code-not-read"
+    title = "The code cannot be read"
+
+
+class LabelVoid(Refusal):
+    """The label was made void: it no longer stands for the thing it is on. Do not go by it. Take it off, and have a new
+    one printed."""
+
+    kind = Kind.GONE
+    code = "label-void"
+    title = "The label is void"
+
+
+class SheetImpossible(InvalidValue):
+    """The sheet of labels cannot be set as asked: too many labels, a cell that is not on the page, or a label too small
+    for its symbol. The detail says which."""
+
+    code = "sheet-impossible"
+    title = "The sheet cannot be set"
+
+
 when_broken(
     "published_revision_never_changes",
     lambda: RevisionClosed("A published revision never changes.", remedy="Prepare a new revision."),

@@ -4,6 +4,12 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 from rest_framework.permissions import AllowAny
 
+from jobs.api.scanned_labels import ScannedLabelView
+from jobs.pages.scanned_labels import scanned_label
+from services.web.negotiation import by_media_type
+
+scan = by_media_type(page=scanned_label, api=ScannedLabelView.as_view())
+
 urlpatterns = [
     path("", include("services.observability.urls")),
     path("api/schema/", SpectacularAPIView.as_view(permission_classes=[AllowAny], throttle_classes=[]), name="schema"),
@@ -19,6 +25,9 @@ urlpatterns = [
     path("api/v1/", include("assets.api.urls")),
     path("api/v1/", include("kits.api.urls")),
     path("api/v1/", include("jobs.api.urls")),
+    # Labels hold their address in capitals; people type small letters.
+    path("S/<str:code>", scan),
+    path("s/<str:code>", scan, name="scanned-label"),
     path("", include("services.web.urls")),
     path("", include("kits.pages.urls")),
 ]

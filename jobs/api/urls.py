@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.api import instruments, jobs, measurements, procedures, records, steps
+from jobs.api import instruments, jobs, labels, measurements, procedures, records, scanned_labels, steps
 
 urlpatterns = [
     path("procedures", procedures.ProceduresView.as_view()),
@@ -28,6 +28,13 @@ urlpatterns = [
     path("jobs/<uuid:job>/steps/<int:number>/release", steps.ReleaseStepView.as_view()),
     path("jobs/<uuid:job>/measurements", measurements.JobMeasurementsView.as_view()),
     path("jobs/<uuid:job>/sign-offs", records.JobSignOffsView.as_view()),
+    path("labels", labels.LabelsView.as_view()),
+    path("labels/<uuid:label>", labels.LabelView.as_view()),
+    path("labels/<uuid:label>/replace", labels.ReplaceLabelView.as_view()),
+    path("labels/<uuid:label>/void", labels.VoidLabelView.as_view()),
+    path("label-sheets", labels.LabelSheetsView.as_view()),
+    path("scanned-labels", scanned_labels.ScannedLabelsView.as_view()),
+    path("scanned-labels/<str:code>", scanned_labels.ScannedLabelView.as_view()),
     path("nonconformities", records.NonconformitiesView.as_view()),
     path("nonconformities/<uuid:nonconformity>", records.NonconformityView.as_view()),
     path("nonconformities/<uuid:nonconformity>/decide", records.DecideView.as_view()),

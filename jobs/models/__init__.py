@@ -2,6 +2,7 @@
 
 from jobs.models.instruments import Instrument
 from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobStep
+from jobs.models.labels import Label, LabelKind
 from jobs.models.measurements import Measurement, Nonconformity, SignOff
 from jobs.models.procedures import Characteristic, Procedure, ProcedureRevision, Section, SignalWord, Step
 
@@ -13,6 +14,8 @@ __all__ = [
     "JobCharacteristic",
     "JobState",
     "JobStep",
+    "Label",
+    "LabelKind",
     "Measurement",
     "Nonconformity",
     "Procedure",

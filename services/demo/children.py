@@ -48,6 +48,7 @@ class Service:
             "MIGRATION_DATABASE_URL": self.postgres.url(self.database, OWNER),
             "REDIS_URL": self.valkey.url,
             "APPLICATION_ROLE": APPLICATION,
+            "PUBLIC_ADDRESS": self.address,
             "RATE_LIMIT_PER_MINUTE": "12000",
             "WEB_HOST": "127.0.0.1",
             "WEB_PORT": str(self.port),

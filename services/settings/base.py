@@ -11,6 +11,7 @@ BASE_DIR = Path(__file__).resolve().parents[2]
 DEBUG = False
 SECRET_KEY = ""
 ALLOWED_HOSTS: list[str] = env.list("ALLOWED_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
+PUBLIC_ADDRESS = environment.public_address(env.str("PUBLIC_ADDRESS", "http://localhost:8000"))
 CSRF_TRUSTED_ORIGINS: list[str] = env.list("CSRF_TRUSTED_ORIGINS", [])
 
 INSTALLED_APPS = [

@@ -64,5 +64,13 @@ def migration_database_url() -> str:
     return env.str("MIGRATION_DATABASE_URL", database_url())
 
 
+def public_address(address: str) -> str:
+    """The address under which phones reach the service, without a slash at its end. It stands in every label."""
+    parts = urlsplit(address)
+    if parts.scheme not in {"http", "https"} or not parts.hostname or parts.query or parts.fragment or parts.username:
+        raise ConfigurationError(f"PUBLIC_ADDRESS must be like https://pumps.example.org, not {address!r}")
+    return address.rstrip("/")
+
+
 def redis_url() -> str:
     return env.str("REDIS_URL", "redis://127.0.0.1:6379/0")

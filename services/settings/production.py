@@ -8,6 +8,7 @@ SECRET_KEY = environment.required("SECRET_KEY")
 SECRET_KEY_FALLBACKS: list[str] = env.list("SECRET_KEY_FALLBACKS", [])
 environment.required("DATABASE_URL")
 environment.required("REDIS_URL")
+environment.required("PUBLIC_ADDRESS")
 
 # Health checks come from inside, by address.
 ALLOWED_HOSTS = [*env.list("ALLOWED_HOSTS", ["localhost"]), "127.0.0.1"]

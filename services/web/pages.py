@@ -13,7 +13,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from services.api.problems import refusal_of
+from services.api.problems import STATUS, refusal_of
 from services.api.refusals import Refusal
 from services.identity.models import Principal
 
@@ -46,8 +46,7 @@ def signed_in(view: View) -> View:
 
 def refused(request: HttpRequest, refusal: Refusal) -> HttpResponse:
     """A page that says why not, and what would help."""
-    status = 404 if refusal.code == "not-found" else 403
-    return render(request, "web/refused.html", {"refusal": refusal}, status=status)
+    return render(request, "web/refused.html", {"refusal": refusal}, status=STATUS[refusal.kind])
 
 
 def run_post(request: HttpRequest, perform: Callable[[], str], back: str) -> HttpResponse:

@@ -87,6 +87,7 @@ def installation(clones, tmp_path_factory):
         **os.environ,
         "DJANGO_SETTINGS_MODULE": "services.settings.production",
         "SECRET_KEY": "for-this-test-only-" + "0" * 50,
+        "PUBLIC_ADDRESS": "https://pumps.example.org",
         "ALLOWED_HOSTS": "pumps.example.org,localhost",
         "SECURE_SSL_REDIRECT": "true",
         "DATABASE_URL": address.format(role="backpull_app"),

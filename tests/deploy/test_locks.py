@@ -68,6 +68,7 @@ def test_everything_imports_with_what_its_lock_holds(lock, left_out, setting):
             "SECRET_KEY": "for-this-test-only-" + "0" * 50,
             "DATABASE_URL": "postgresql://none/none",
             "REDIS_URL": "redis://none",
+            "PUBLIC_ADDRESS": "https://none.invalid",
         },
         capture_output=True,
         text=True,

@@ -10,9 +10,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from assets.models import Bin, Grant, WearPosition
-from jobs.models import Nonconformity, ProcedureRevision
+from jobs.models import Label, Nonconformity, ProcedureRevision
 from jobs.operations.jobs import plan_job, reserve_kit
+from jobs.operations.labels import make_labels
 from jobs.operations.starting import start_job
+from jobs.queries.labels import Thing
 from kits.models import Kit, Lot, Movement, Order, OrderLine, Proposal, Supersession, Supplier, SupplierTerms
 from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
@@ -35,7 +37,7 @@ class Everything:
     def path(self, route: str) -> str:
         """A route with the ids of this world in it."""
         for name, value in self.ids.items():
-            for kind in ("uuid", "int"):
+            for kind in ("uuid", "int", "str"):
                 route = route.replace(f"<{kind}:{name}>", str(value))
         return "/" + route
 
@@ -82,6 +84,7 @@ def make_everything() -> Everything:
             scopes=["read"],
             expires_at=timezone.now() + datetime.timedelta(days=1),
         )
+        (label_id,), _ = make_labels(by=stores, things=[Thing("pump", workshop.pump.pk)])
     nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
     movement = Movement.objects.filter(item=workshop.kit).first()
     assert movement is not None
@@ -108,6 +111,8 @@ def make_everything() -> Everything:
         "job": job.pk,
         "number": 10,
         "nonconformity": nonconformity.pk,
+        "label": label_id,
+        "code": Label.objects.get().code,
         "run": load.run_id,
         "load": load.pk,
         "mapping": mapping.pk,
@@ -224,6 +229,10 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         },
         "POST column-mappings": {"kind": "makers", "name": "Another", "columns": {"Short": "code"}},
         "PATCH column-mappings/<uuid:mapping>": {"columns": {"Shorter": "code"}},
+        "POST labels": {"things": [{"kind": "pump", "id": ids["pump"]}]},
+        "POST labels/<uuid:label>/replace": {"reason": "torn"},
+        "POST labels/<uuid:label>/void": {"reason": "wrong pump"},
+        "POST label-sheets": {"labels": [ids["label"]], "format": "roll-62x29"},
         "POST nonconformities": {"job": ids["job"], "description": "Scored."},
         "POST nonconformities/<uuid:nonconformity>/decide": {"disposition": "rework", "reason": "dress it"},
         "POST access-tokens": {"name": "phone", "scopes": ["read"], "expires_at": f"{LATER}T00:00:00Z"},

@@ -90,6 +90,10 @@ WRITES: dict[str, set[str]] = {
     "POST jobs/<uuid:job>/steps/<int:number>/confirm": FITTERS,
     "POST jobs/<uuid:job>/steps/<int:number>/release": {"supervisor"},
     "POST jobs/<uuid:job>/measurements": FITTERS,
+    "POST labels": {"stores", *TOOLS},
+    "POST labels/<uuid:label>/replace": {"stores", *TOOLS},
+    "POST labels/<uuid:label>/void": {"stores", *TOOLS},
+    "POST label-sheets": {"stores", *TOOLS},
     "POST nonconformities": FITTERS,
     "POST column-mappings": OWNERS,
     "PATCH column-mappings/<uuid:mapping>": OWNERS,
@@ -132,10 +136,12 @@ SITE = {
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",
     "GET jobs/<uuid:job>", "GET jobs/<uuid:job>/steps", "GET jobs/<uuid:job>/steps/<int:number>",
     "GET jobs/<uuid:job>/measurements", "GET jobs/<uuid:job>/sign-offs", "GET nonconformities",
-    "GET nonconformities/<uuid:nonconformity>", "GET pumps/<uuid:pump>/fitted-parts",
+    "GET nonconformities/<uuid:nonconformity>", "GET pumps/<uuid:pump>/fitted-parts", "GET labels",
+    "GET labels/<uuid:label>", "GET scanned-labels/<str:code>",
 }  # fmt: skip
-# By item, not by site: what may be shown of ungranted sites is tested with reservations.
-BY_ITEM = {"GET stock-availability"}
+# By item, not by site: what may be shown of ungranted sites is tested with reservations. By a code in the query: tested
+# with labels.
+BY_ITEM = {"GET stock-availability", "GET scanned-labels"}
 
 
 def routes() -> list[str]:

@@ -4,12 +4,14 @@ import datetime
 from decimal import Decimal
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from assets.models import Bin, Pump, RunningHours
 from jobs.models import Job
+from jobs.operations.labels import make_labels
+from jobs.queries.labels import Thing
 from kits.models import Order, OrderLine, Supplier
 from tests.overhauls import make_instrument
 from tests.promises.everything import make_everything
@@ -22,9 +24,13 @@ pytestmark = pytest.mark.django_db
 MOST_OF_A_LIST = 6
 MOST_OF_ONE = 9
 # A pump's fits are judged as they are asked for: lines, scopes, positions, tables and stock are read once each.
-MOST = {"GET pumps/<uuid:pump>/fits": 20, "GET jobs/<uuid:job>/steps": 10, "GET jobs/<uuid:job>/steps/<int:number>": 10}
+MOST = {
+    "GET pumps/<uuid:pump>/fits": 20, "GET jobs/<uuid:job>/steps": 10, "GET jobs/<uuid:job>/steps/<int:number>": 10,
+    # A pump's label answers its fits, and five more.
+    "GET scanned-labels/<str:code>": 25,
+}  # fmt: skip
 GROWING = {
-    "pumps", "jobs", "bins", "stock-balances", "stock-movements", "lots", "orders", "instruments", "parts", "suppliers",
+    "labels", "pumps", "jobs", "bins", "stock-balances", "stock-movements", "lots", "orders", "instruments", "parts", "suppliers",
 }  # fmt: skip
 
 
@@ -89,6 +95,8 @@ def grow(world, numbers):
             order=order, line=1, item=part, quantity=1, expected_on=datetime.date(2027, 1, 1), price=1, currency="EUR"
         )
         make_instrument(cast, f"X-{number}", "dial-indicator")
+        with transaction.atomic():
+            make_labels(by=stores, things=[Thing("pump", pump.pk)])
 
 
 def test_lists_make_as_many_statements_for_three_rows_as_for_thirty(world):

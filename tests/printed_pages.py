@@ -40,10 +40,10 @@ def text_of(pdf: bytes) -> list[str]:
 def symbols(image: Any) -> list[Seen]:
     """The QR symbols of a page, row by row from the top left."""
     found = []
-    for one in zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormat.QRCode):
-        corner, right = one.position.top_left, one.position.top_right
+    for read in zxingcpp.read_barcodes(image):
+        corner, right = read.position.top_left, read.position.top_right
         side = math.dist((corner.x, corner.y), (right.x, right.y))
-        found.append(Seen(one.text, corner.x, corner.y, side, one.ec_level))
+        found.append(Seen(read.text, corner.x, corner.y, side, read.ec_level))
     rows: list[list[Seen]] = []
     for one in sorted(found, key=lambda one: one.y):
         if rows and one.y - rows[-1][0].y < one.side / 2:

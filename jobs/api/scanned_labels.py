@@ -202,7 +202,7 @@ EXAMPLE = {
         {
             "signal_word": "warning",
             "code": "lot-expired",
-            "text": "Do not fit: KIT-NB-40 A, lot L-14 (north, bin A-03) went out of date on 2026-09-30.",
+            "text": "Do not fit: KIT-NB A, lot 14 (north, bin A-3) is out of date, the last day of use was 2026-09-30.",
         }
     ],
     "kit": None,
@@ -210,7 +210,7 @@ EXAMPLE = {
     "pump": None,
     "bin": {
         "id": "0199a0c4-0000-7000-8000-0000000000dd",
-        "code": "A-03",
+        "code": "A-3",
         "name": "Shelf by the door",
         "is_default": False,
         "site": "0199a0c4-0000-7000-8000-000000000001",
@@ -219,13 +219,13 @@ EXAMPLE = {
         "contents": [
             {
                 "item": "0199a0c4-0000-7000-8000-0000000000bb",
-                "item_number": "KIT-NB-40",
+                "item_number": "KIT-NB",
                 "item_revision": "A",
                 "item_name": "Overhaul kit NB 40, EPDM",
                 "lot": "0199a0c4-0000-7000-8000-0000000000cc",
-                "lot_number": "L-14",
+                "lot_number": "14",
                 "site_code": "north",
-                "bin_code": "A-03",
+                "bin_code": "A-3",
                 "on_hand": "1.000",
                 "reserved": "0.000",
                 "condition": "usable",

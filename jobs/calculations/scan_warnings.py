@@ -49,12 +49,13 @@ def expiry_warnings(what: str, expires_on: datetime.date | None, on: datetime.da
     """That a lot is out of date, or soon will be."""
     if expires_on is None:
         return []
+    last = expires_on.isoformat()
     if is_expired(expires_on, on):
-        return [Warned("warning", "lot-expired", f"Do not fit: {what} went out of date on {expires_on.isoformat()}.")]
+        return [Warned("warning", "lot-expired", f"Do not fit: {what} is out of date, the last day of use was {last}.")]
     left = (expires_on - on).days
     if left <= EXPIRING_DAYS:
-        days = "today is the last day" if left == 0 else f"{left} day{'s' if left != 1 else ''} left"
-        return [Warned("notice", "lot-expiring", f"{what} expires on {expires_on.isoformat()}: {days}.")]
+        days = "that is today" if left == 0 else f"{left} day{'s' if left != 1 else ''} left"
+        return [Warned("notice", "lot-expiring", f"{what}: the last day of use is {last}, {days}.")]
     return []
 
 

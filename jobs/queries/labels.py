@@ -5,10 +5,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import Coalesce
 
-from assets.access import sites_with
+from assets.access import narrow, sites_with
 from assets.queries.pumps import pumps
 from assets.queries.sites import bins
 from jobs.models import Label, LabelKind
@@ -46,7 +46,7 @@ def labels(*, by: Caller) -> QuerySet[Any, Any]:
         Q(kind=LabelKind.KIT)
         | Q(pump__site_id__in=sites)
         | Q(bin__site_id__in=sites)
-        | Q(lot_id__in=lots(by=by).values("id"))
+        | Q(Exists(narrow(Movement.objects.filter(lot_id=OuterRef("lot_id")), by)))
     )
 
 
@@ -73,10 +73,7 @@ def things_known(by: Caller, wanted: Iterable[Thing]) -> dict[Thing, uuid.UUID |
 
 def lots_kept_by(by: Caller, lot_ids: Iterable[uuid.UUID], *roles: str) -> set[uuid.UUID]:
     """Those of the lots that moved at a site where the caller has one of the roles. One query."""
-    moved = Movement.objects.filter(lot_id__in=list(lot_ids))
-    sites = sites_with(by, *roles)
-    if sites is not None:
-        moved = moved.filter(site_id__in=sites)
+    moved = narrow(Movement.objects.filter(lot_id__in=list(lot_ids)), by, *roles)
     return set(moved.values_list("lot_id", flat=True).distinct())
 
 
@@ -132,7 +129,7 @@ def _text(row: dict[str, Any], places: dict[uuid.UUID, list[str]]) -> dict[str, 
     elif row["kind"] == LabelKind.LOT:
         heading = f"{row['lot__item__number']} {row['lot__item__revision']}".strip()
         expires = row["lot__expires_on"]
-        strong = f"Expires {expires.isoformat()}" if expires else "No expiry"
+        strong = f"Use by {expires.isoformat()}" if expires else "No expiry"
         lines = [f"Lot {row['lot__number']}", *places.get(row["lot__id"], [])[:2], row["lot__item__name"]]
     elif row["kind"] == LabelKind.PUMP:
         heading = row["pump__tag"]
@@ -155,10 +152,7 @@ def _places(by: Caller, lot_ids: list[uuid.UUID]) -> dict[uuid.UUID, list[str]]:
     found: dict[uuid.UUID, list[str]] = {}
     if not lot_ids:
         return found
-    lying = Balance.objects.filter(lot_id__in=lot_ids, on_hand__gt=0)
-    sites = sites_with(by)
-    if sites is not None:
-        lying = lying.filter(site_id__in=sites)
+    lying = narrow(Balance.objects.filter(lot_id__in=lot_ids, on_hand__gt=0), by)
     for lot, site, place in (
         lying.order_by("site__code", "bin__code").values_list("lot_id", "site__code", "bin__code").distinct()
     ):

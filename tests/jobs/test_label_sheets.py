@@ -32,7 +32,7 @@ def some_labels(count, **changes):
             "kind": "lot",
             "heading": "KIT-NB-40 B",
             "lines": ("Lot L-2026-014", "north, bin A-03", "Overhaul kit NB 40, EPDM"),
-            "strong": "Expires 2031-03-31",
+            "strong": "Use by 2031-03-31",
         }
         found.append(PrintedLabel(**plain | changes))
     return found
@@ -139,7 +139,7 @@ def test_a_sheet_over_http_holds_the_codes_of_its_things(north):
     kinds = {one.code: one.kind for one in Label.objects.all()}
     assert [kinds[one] for one in codes] == ["kit", "kit", "lot", "lot", "pump", "pump", "bin", "bin"]
     (text,) = text_of(answer.content)
-    for words in ("KIT-NB A", "Lot L-1", "Expires 2031-03-31", "north, bin MAIN", "P-117", "NB2019-0117", "MAIN"):
+    for words in ("KIT-NB A", "Lot L-1", "Use by 2031-03-31", "north, bin MAIN", "P-117", "NB2019-0117", "MAIN"):
         assert words in text
     for code in kinds:
         assert grouped(code) in text

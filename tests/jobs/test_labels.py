@@ -2,6 +2,7 @@
 
 import re
 
+import psycopg
 import pytest
 from django.db import IntegrityError, transaction
 
@@ -192,6 +193,7 @@ def test_the_database_itself_keeps_the_rules_of_labels(cast, workshop):
     for name, act in broken.items():
         with pytest.raises(IntegrityError) as caught, transaction.atomic():
             act()
+        assert isinstance(caught.value.__cause__, psycopg.Error)
         assert caught.value.__cause__.diag.constraint_name == name
     label.refresh_from_db()
     assert (label.version, label.state) == (1, "active")

@@ -3,6 +3,7 @@
 import datetime
 import html
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.db import connection, transaction
@@ -66,7 +67,7 @@ def lay(cast, item, lot, *, days, quantity=1):
 
 def quarantine(cast, lot):
     balance = Balance.objects.get(lot__number=lot)
-    pair = {"site_id": balance.site_id, "item_id": balance.item_id, "lot_id": balance.lot_id}
+    pair: dict[str, Any] = {"site_id": balance.site_id, "item_id": balance.item_id, "lot_id": balance.lot_id}
     with transaction.atomic():
         post_movements(
             by=cast.by("stores"),

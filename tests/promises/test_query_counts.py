@@ -30,7 +30,8 @@ MOST = {
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip
 GROWING = {
-    "labels", "pumps", "jobs", "bins", "stock-balances", "stock-movements", "lots", "orders", "instruments", "parts", "suppliers",
+    "pumps", "jobs", "bins", "stock-balances", "stock-movements", "lots", "orders", "instruments", "parts", "suppliers",
+    "labels",
 }  # fmt: skip
 
 

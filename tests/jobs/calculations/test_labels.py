@@ -124,7 +124,10 @@ def test_the_address_is_in_capitals_so_the_symbol_is_small():
         made = symbol(address)
         assert (made.version, made.error, made.mode) == (version, "M", "alphanumeric")
         assert made.symbol_size(border=0)[0] == 17 + 4 * version
-        assert segno.make(address.lower(), error="m", boost_error=False, micro=False).version > version
+        assert (
+            segno.make(address.lower(), error="m", boost_error=False, micro=False).symbol_size(border=0)[0]
+            > 17 + 4 * version
+        )
 
 
 def test_a_folder_of_the_address_keeps_its_small_letters():

@@ -8,6 +8,7 @@ key makes equal is told as a note.
 import re
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 
 _ACCENTED = "ÀÁÂÃÄÅÇÈÉÊËÌÍÎÏÑÒÓÔÕÖØÙÚÛÜÝàáâãäåçèéêëìíîïñòóôõöøùúûüýÿ"
 _BARE = "aaaaaaceeeeiiiinoooooouuuuyaaaaaaceeeeiiiinoooooouuuuyy"
@@ -17,6 +18,8 @@ _PARTING = " -/._|\u00a0\u2010\u2011\u2012\u2013\u2014\u2212\u00d7"
 _PLAIN = str.maketrans(_ACCENTED + _CAPITALS, _BARE + _SMALL)
 _WEAK = str.maketrans(_CONFUSED, _MEANT)
 _SEARCHED = str.maketrans(_CAPITALS + _CONFUSED, _SMALL.translate(_WEAK) + _MEANT, _PARTING)
+# One plate is compared with many models: what was made of its texts is kept for a while.
+KEPT = 1024
 _DASHES = str.maketrans(dict.fromkeys("‐‑‒–—―−﹣－", "-") | dict.fromkeys("⁄∕／×✕", "/"))
 _CROSS = re.compile(r"(?<=\d)(\s*)[xX](\s*)(?=\d)")
 _TOKEN = re.compile(r"[^\W\d_]+|\d+")
@@ -33,6 +36,7 @@ def plain(text: str) -> str:
     return text.translate(_PLAIN)
 
 
+@lru_cache(maxsize=KEPT)
 def tokens(text: str) -> tuple[str, ...]:
     """The strong key: runs of letters and runs of digits. ``"NB65-40-200"`` -> ``("nb", "65", "40", "200")``."""
     bare = unicodedata.normalize("NFKD", tidy(text).translate(_PLAIN))
@@ -50,6 +54,7 @@ def search_key(text: str) -> str:
     return text.translate(_SEARCHED)
 
 
+@lru_cache(maxsize=KEPT)
 def trigrams(text: str) -> frozenset[str]:
     """The set of trigrams of a text as PostgreSQL's documentation defines it for pg_trgm (appendix F, "Trigram (or
     Trigraph) Concepts"): signs that are neither letters nor digits part words; each word is taken in small letters
@@ -107,6 +112,7 @@ _SPACED = re.compile(r"(?<![\d.,\-/])\d{1,4}(?:\s+\d{1,4})+(?![\d.,])")
 _CHUNK_BEFORE = re.compile(r"([^\W_]+)\s*[-/.]\s*$")
 
 
+@lru_cache(maxsize=KEPT)
 def parse_size(text: str) -> SizedText | None:
     """The size in a type text or designation; None where no two numbers stand together.
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from django.db import transaction
 
-from assets.calculations.build_class import relevant_variant_keys
+from assets.calculations.build_class import build_class_key, lowest_bracket, relevant_variant_keys, temperature_bracket
 from assets.calculations.serial_ranges import Segments, normalise_serial
 from assets.models import BuildClass, Fluid, Pump, SerialCutPoint, TemperatureCutPoint
 from assets.queries.build_classes import class_of, serial_cut_points, temperature_cut_points
@@ -24,67 +24,60 @@ PLACED_BY = (
 
 
 class ClassFinder:
-    """Finds the build classes of pumps of some models, one after the other. Five queries, and three to save."""
+    """Finds the build classes of pumps of some models, one after the other. Four queries, and three to save."""
 
     def __init__(self, model_ids: Iterable[uuid.UUID]) -> None:
         models = set(model_ids)
         self._cuts, self._degrees = serial_cut_points(models), temperature_cut_points()
         self._segments = {model: Segments(cuts) for model, cuts in self._cuts.items()}
         self._relevant = {one: relevant_variant_keys(asked) for one, asked in variant_conditions(models).items()}
-        self._asked = {model: sorted(names) for model, names in self._relevant.items()}
         self._fluids = {one.pk: one for one in Fluid.objects.select_related("family")}
-        self._known: dict[tuple[Any, ...], str] = {}
-        self._wanted: dict[str, BuildClass] = {}
+        self._brackets: dict[tuple[Decimal, Decimal], tuple[int, int]] = {}
+        self._wanted: dict[str, Mapping[str, Any]] = {}
 
-    def key_of(
-        self,
-        *,
-        pump_model_id: uuid.UUID,
-        serial_number: str,
-        variant: Mapping[str, str],
-        fluid_id: uuid.UUID,
-        temperature_min_c: Decimal,
-        temperature_max_c: Decimal,
-    ) -> str:
-        """The key of a pump's class, which `ids_by_key` then knows."""
-        segments = self._segments.get(pump_model_id)
-        seen = (
-            pump_model_id,
-            segments.of(serial_number) if segments else 0,
-            *[variant.get(name) for name in self._asked.get(pump_model_id, ())],
-            fluid_id,
-            temperature_min_c,
-            temperature_max_c,
+    def key_of(self, pump: Mapping[str, Any]) -> str:
+        """The key of the class of a pump with these figures (`PLACED_BY`), which `ids_by_key` then knows."""
+        model, range_c = pump["pump_model_id"], (pump["temperature_min_c"], pump["temperature_max_c"])
+        segments = self._segments.get(model)
+        brackets = self._brackets.get(range_c)
+        if brackets is None:
+            lowest, highest = range_c
+            brackets = lowest_bracket(lowest, self._degrees), temperature_bracket(highest, self._degrees)
+            self._brackets[range_c] = brackets
+        key = build_class_key(
+            model_id=model,
+            serial_segment=segments.of(pump["serial_number"]) if segments else 0,
+            variant=pump["variant"],
+            relevant=self._relevant.get(model, frozenset()),
+            fluid_family=self._fluids[pump["fluid_id"]].family.code,
+            brackets=brackets,
         )
-        key = self._known.get(seen)
-        if key is None:
-            pump = Pump(
-                pump_model_id=pump_model_id,
-                serial_number=serial_number,
-                variant=variant,
-                fluid=self._fluids[fluid_id],
-                temperature_min_c=temperature_min_c,
-                temperature_max_c=temperature_max_c,
-            )
-            cuts, relevant = self._cuts.get(pump_model_id, []), self._relevant.get(pump_model_id, frozenset())
-            found = class_of(pump, cuts, self._degrees, relevant)
-            key = self._known[seen] = found.key
-            self._wanted.setdefault(key, found)
+        self._wanted.setdefault(key, pump)
         return key
 
     def ids_by_key(self) -> dict[str, uuid.UUID]:
         """Ids of the classes found so far; those that were not there are made. Must run inside a transaction."""
         known = _known(self._wanted)
-        fresh = [one for key, one in sorted(self._wanted.items()) if key not in known]
+        fresh = [self._class_of(pump) for key, pump in sorted(self._wanted.items(), key=_by_key) if key not in known]
         insert_missing(fresh)
         return known | _known({one.key for one in fresh})
+
+    def _class_of(self, figures: Mapping[str, Any]) -> BuildClass:
+        pump = Pump(**{name: figures[name] for name in PLACED_BY})
+        pump.fluid = self._fluids[pump.fluid_id]
+        model = pump.pump_model_id
+        return class_of(pump, self._cuts.get(model, []), self._degrees, self._relevant.get(model, frozenset()))
+
+
+def _by_key(item: tuple[str, Any]) -> str:
+    return item[0]
 
 
 def place_pumps(pumps: Sequence[Pump]) -> None:
     """Give each pump its build class, in memory and in the database. A fixed number of queries. Must run inside a
     transaction."""
     finder = ClassFinder(one.pump_model_id for one in pumps)
-    keys = [finder.key_of(**{name: getattr(one, name) for name in PLACED_BY}) for one in pumps]
+    keys = [finder.key_of({name: getattr(one, name) for name in PLACED_BY}) for one in pumps]
     known = finder.ids_by_key()
     moved = []
     for pump, key in zip(pumps, keys, strict=True):

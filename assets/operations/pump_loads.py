@@ -13,7 +13,7 @@ from assets.access import has_role
 from assets.calculations.running_hours import HoursRefused, check_reading
 from assets.calculations.serial_ranges import normalise_serial
 from assets.models import Criticality, Fluid, Pump, PumpState, RunningHours
-from assets.operations.build_classes import PLACED_BY, ClassFinder
+from assets.operations.build_classes import ClassFinder
 from assets.operations.pumps import KEEPERS
 from assets.operations.running_hours import READERS
 from assets.queries.build_classes import HOTTEST_C, LONGEST_SERIAL, as_built
@@ -22,10 +22,11 @@ from assets.queries.pumps import pumps_by_external_id, pumps_named, pumps_of_fil
 from assets.queries.sites import site_ids_by_code
 from services.api.identifiers import new_id
 from services.api.loading import LoadRow, RowNote, RowOutcome
-from services.api.many_rows import copy_in, update_many
+from services.api.many_rows import copy_in, insert_many, update_many
 from services.api.refusals import InvalidValue
 from services.api.sorting_rows import SortedRows
 from services.changes.recording import Recorded, record_changes
+from services.changes.sorted_rows import record_sorted
 from services.identity.callers import Caller
 
 FIGURES = (
@@ -88,33 +89,20 @@ class _NewPump:
 
 def _write(found: SortedRows[Any], by: Caller) -> None:
     finder = ClassFinder({one.pump_model_id for some in (found.fresh, found.changed) for one in some})
-    keys = [
-        [finder.key_of(**{name: getattr(one, name) for name in PLACED_BY}) for one in some]
-        for some in (found.fresh, found.changed)
-    ]
+    new = [finder.key_of(one.__dict__) for one in found.fresh]
+    moved = [finder.key_of(one.__dict__) for one in found.changed]
     ids = finder.ids_by_key()
-    copy_in(
-        Pump._meta.db_table,
-        NEW,
-        (_row_of(one, ids[key]) for one, key in zip(found.fresh, keys[0], strict=True)),
-    )
-    for one, key in zip(found.changed, keys[1], strict=True):
+    copy_in(Pump._meta.db_table, NEW, (_row_of(one, ids[key]) for one, key in zip(found.fresh, new, strict=True)))
+    for one, key in zip(found.changed, moved, strict=True):
         one.build_class_id = ids[key]
     versions = update_many(found.changed, [*FIGURES, "build_class"])
-    record_changes(
-        (
-            Recorded(
-                kind,
-                "pump",
-                one.pk,
-                versions.get(one.pk, one.version),
-                one.site_id,
-                {"tag": one.tag, "serial_number": one.serial_number, "state": one.state},
-            )
-            for kind, some in (("pump.registered", found.fresh), ("pump.changed", found.changed))
-            for one in some
-        ),
+    record_sorted(
+        found,
+        versions,
         by=by,
+        noun="pump",
+        told=lambda one: {"tag": one.tag, "serial_number": one.serial_number, "state": one.state},
+        site_of=lambda one: one.site_id,
     )
 
 
@@ -287,7 +275,7 @@ def load_running_hours(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcom
             RunningHours(pump_id=pump["id"], read_at=row.values["read_at"], hours=row.values["hours"], by_id=by.id)
         )
         outcomes[row.number] = RowOutcome(row.number, key, "created")
-    RunningHours.objects.bulk_create(fresh)
+    insert_many(fresh)
     sites = {one["id"]: one["site_id"] for one in pumps.values()}
     record_changes(
         [

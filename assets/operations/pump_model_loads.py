@@ -1,7 +1,8 @@
 """Pump models and their wear positions handed in as rows of files."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from django.db import transaction
@@ -13,8 +14,9 @@ from assets.models import Configuration, Maker, PositionRole, PumpModel, WearPos
 from assets.operations.build_classes import add_serial_cut_points, replace_pumps_of
 from assets.operations.pump_models import OWNERS
 from assets.queries.pump_models import pump_models_by_code
-from services.api.loading import LoadRow, RowNote, RowOutcome
-from services.changes.recording import Recorded, record_changes
+from services.api.loading import LoadRow, RowOutcome
+from services.api.sorting_rows import SortedRows
+from services.changes.sorted_rows import write_sorted
 from services.identity.callers import Caller
 
 MODEL_FIGURES = (
@@ -25,6 +27,7 @@ MODEL_FIGURES = (
     "rated_speed_rpm",
     "rated_power_kw",
 )
+IDENTITY = ("pump_model_id", "role_id", "serial_from", "serial_to", "variant", "part_number")
 RATINGS = ("shaft_diameter_at_seal_mm", "rated_speed_rpm", "rated_power_kw")
 
 
@@ -33,37 +36,17 @@ def load_pump_models(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]
     """Pump models keyed by external id, which becomes their code."""
     require_operator_wide(by, *OWNERS)
     makers = dict(Maker.objects.values_list("code", "id"))
-    known = {one.code: one for one in PumpModel.objects.filter(code__in=[row.values["external_id"] for row in rows])}
-    outcomes, fresh, changed = [], [], []
-    for row in rows:
-        key = str(row.values["external_id"])
+    names = [str(row.values["external_id"]) for row in rows]
+    found = SortedRows({one.code: one for one in PumpModel.objects.filter(code__among=names)})
+    outcomes = []
+    for row, key in zip(rows, names, strict=True):
         wrong = _unsound_model(row, makers)
         if wrong:
             outcomes.append(RowOutcome.refused(row, key, *wrong))
             continue
         figures = {name: row.values[name] for name in MODEL_FIGURES} | {"maker_id": makers[str(row.values["maker"])]}
-        old = known.get(key)
-        if old is None:
-            known[key] = PumpModel(code=key, **figures)
-            fresh.append(known[key])
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif any(getattr(old, name) != value for name, value in figures.items()):
-            for name, value in figures.items():
-                setattr(old, name, value)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    PumpModel.objects.bulk_create(fresh)
-    PumpModel.objects.bulk_update(changed, [*MODEL_FIGURES, "maker"])
-    record_changes(
-        [
-            Recorded(kind, "pump-model", one.pk, one.version, None, {"code": one.code})
-            for kind, some in (("pump-model.registered", fresh), ("pump-model.changed", changed))
-            for one in some
-        ],
-        by=by,
-    )
+        outcomes.append(found.take(row, key, key, figures, partial(PumpModel, code=key, **figures)))
+    write_sorted(found, [*MODEL_FIGURES, "maker"], by=by, noun="pump-model", told=lambda one: {"code": one.code})
     return outcomes
 
 
@@ -84,54 +67,41 @@ def load_wear_positions(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutco
     require_operator_wide(by, *OWNERS)
     models = pump_models_by_code({str(row.values["model"]) for row in rows})
     roles = set(PositionRole.objects.values_list("code", flat=True))
-    known = {_key_of(one): one for one in WearPosition.objects.filter(pump_model_id__in=models.values())}
-    outcomes, fresh, changed = [], [], []
+    kept = WearPosition.objects.filter(pump_model_id__in=models.values())
+    found = SortedRows({_key_of(**{name: getattr(one, name) for name in IDENTITY}): one for one in kept})
+    outcomes = []
     for row in rows:
         key = f"{row.values['model']} {row.values['role']}"
         made = _position(row, key, models, roles)
         if isinstance(made, RowOutcome):
             outcomes.append(made)
             continue
-        position, notes = made
-        old = known.get(_key_of(position))
-        figures = ("quantity", "mandatory", "specification")
-        if old is None:
-            known[_key_of(position)] = position
-            fresh.append(position)
-            outcomes.append(RowOutcome(row.number, key, "created", notes=notes))
-        elif any(getattr(old, name) != getattr(position, name) for name in figures):
-            for name in figures:
-                setattr(old, name, getattr(position, name))
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed", notes=notes))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged", notes=notes))
-    WearPosition.objects.bulk_create(fresh)
-    WearPosition.objects.bulk_update(changed, ["quantity", "mandatory", "specification"])
-    touched = [*fresh, *changed]
+        identity, figures = made
+        make = partial(WearPosition, **identity, **figures)
+        outcomes.append(found.take(row, key, _key_of(**identity), figures, make))
+    write_sorted(
+        found,
+        ["quantity", "mandatory", "specification"],
+        by=by,
+        noun="wear-position",
+        told=lambda one: {"role": one.role_id},
+    )
+    touched = [*found.fresh, *found.changed]
     cuts = [(one.pump_model_id, one.serial_from) for one in touched if one.serial_from]
     cuts += [(one.pump_model_id, just_after(one.serial_to)) for one in touched if one.serial_to]
     add_serial_cut_points(cuts)
     replace_pumps_of({one.pump_model_id for one in touched})
-    record_changes(
-        [
-            Recorded(kind, "wear-position", one.pk, one.version, None, {"role": one.role_id})
-            for kind, some in (("wear-position.registered", fresh), ("wear-position.changed", changed))
-            for one in some
-        ],
-        by=by,
-    )
     return outcomes
 
 
-def _key_of(one: WearPosition) -> tuple[Any, ...]:
-    variant = tuple(sorted((one.variant or {}).items()))
-    return one.pump_model_id, one.role_id, one.serial_from, one.serial_to, variant, one.part_number
+def _key_of(variant: Mapping[str, str] | None, **others: Any) -> tuple[Any, ...]:
+    return *(others[name] for name in IDENTITY if name != "variant"), tuple(sorted((variant or {}).items()))
 
 
 def _position(
     row: LoadRow, key: str, models: dict[str, uuid.UUID], roles: set[str]
-) -> tuple[WearPosition, list[RowNote]] | RowOutcome:
+) -> tuple[dict[str, Any], dict[str, Any]] | RowOutcome:
+    """What tells the position from others, and its figures; or the refusal of the row."""
     values = row.values
     model_id = models.get(str(values["model"]))
     if model_id is None:
@@ -159,18 +129,19 @@ def _position(
             row, key, "variant", "It is no list of conditions.", "Write name=value, separated by semicolons."
         )
     mandatory = values.get("mandatory")
-    position = WearPosition(
-        pump_model_id=model_id,
-        role_id=str(values["role"]),
-        quantity=values["quantity"],
-        mandatory=True if mandatory is None else bool(mandatory),
-        serial_from=start,
-        serial_to=end,
-        variant=variant,
-        part_number=number,
-        specification=specification,
-    )
-    return position, []
+    identity = {
+        "pump_model_id": model_id,
+        "role_id": str(values["role"]),
+        "serial_from": start,
+        "serial_to": end,
+        "variant": variant,
+        "part_number": number,
+    }
+    return identity, {
+        "quantity": values["quantity"],
+        "mandatory": True if mandatory is None else bool(mandatory),
+        "specification": specification,
+    }
 
 
 def _variant(text: str) -> dict[str, str] | None:

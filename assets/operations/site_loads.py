@@ -2,6 +2,7 @@
 
 import zoneinfo
 from collections.abc import Sequence
+from functools import partial
 
 from django.db import transaction
 
@@ -11,7 +12,10 @@ from assets.operations.pump_models import OWNERS
 from assets.operations.sites import SITE_KEEPERS
 from assets.queries.sites import site_ids_by_code
 from services.api.loading import LoadRow, RowOutcome
+from services.api.many_rows import insert_many
+from services.api.sorting_rows import SortedRows
 from services.changes.recording import Recorded, record_changes
+from services.changes.sorted_rows import write_sorted
 from services.identity.callers import Caller
 
 
@@ -20,8 +24,8 @@ def load_sites(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Sites keyed by code; each new one has a default bin MAIN until another is made the default."""
     require_operator_wide(by, *SITE_KEEPERS)
     zones = zoneinfo.available_timezones()
-    known = {one.code: one for one in Site.objects.filter(code__in=[row.values["code"] for row in rows])}
-    outcomes, fresh, changed = [], [], []
+    found = SortedRows({one.code: one for one in Site.objects.filter(code__among=[row.values["code"] for row in rows])})
+    outcomes = []
     for row in rows:
         key = str(row.values["code"])
         if row.values["time_zone"] not in zones:
@@ -34,30 +38,17 @@ def load_sites(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
             "time_zone": row.values["time_zone"],
             "is_central_store": bool(row.values.get("central_store")),
         }
-        old = known.get(key)
-        if old is None:
-            known[key] = Site(code=key, **figures)
-            fresh.append(known[key])
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif any(getattr(old, name) != value for name, value in figures.items()):
-            for name, value in figures.items():
-                setattr(old, name, value)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    Site.objects.bulk_create(fresh)
-    Bin.objects.bulk_create([Bin(site=one, code="MAIN", is_default=True) for one in fresh])
-    Site.objects.bulk_update(changed, ["name", "time_zone", "is_central_store"])
-    by.memo.pop("grants", None)
-    record_changes(
-        [
-            Recorded(kind, "site", one.pk, one.version, one.pk, {"code": one.code, "name": one.name})
-            for kind, some in (("site.registered", fresh), ("site.changed", changed))
-            for one in some
-        ],
+        outcomes.append(found.take(row, key, key, figures, partial(Site, code=key, **figures)))
+    write_sorted(
+        found,
+        ["name", "time_zone", "is_central_store"],
         by=by,
+        noun="site",
+        told=lambda one: {"code": one.code, "name": one.name},
+        site_of=lambda one: one.pk,
     )
+    insert_many([Bin(site=one, code="MAIN", is_default=True) for one in found.fresh])
+    by.memo.pop("grants", None)
     return outcomes
 
 
@@ -114,31 +105,14 @@ def load_bins(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
 def load_makers(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Makers keyed by code."""
     require_operator_wide(by, *OWNERS)
-    known = {one.code: one for one in Maker.objects.filter(code__in=[row.values["code"] for row in rows])}
-    outcomes, fresh, changed = [], [], []
-    for row in rows:
-        key, name = str(row.values["code"]), str(row.values["name"])
-        old = known.get(key)
-        if old is None:
-            known[key] = Maker(code=key, name=name)
-            fresh.append(known[key])
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif old.name != name:
-            old.name = name
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    Maker.objects.bulk_create(fresh)
-    Maker.objects.bulk_update(changed, ["name"])
-    record_changes(
-        [
-            Recorded(kind, "maker", one.pk, one.version, None, {"code": one.code, "name": one.name})
-            for kind, some in (("maker.registered", fresh), ("maker.changed", changed))
-            for one in some
-        ],
-        by=by,
+    found = SortedRows(
+        {one.code: one for one in Maker.objects.filter(code__among=[row.values["code"] for row in rows])}
     )
+    outcomes = []
+    for row in rows:
+        key, figures = str(row.values["code"]), {"name": str(row.values["name"])}
+        outcomes.append(found.take(row, key, key, figures, partial(Maker, code=key, **figures)))
+    write_sorted(found, ["name"], by=by, noun="maker", told=lambda one: {"code": one.code, "name": one.name})
     return outcomes
 
 
@@ -147,8 +121,10 @@ def load_fluids(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Fluids keyed by code, each in a family of the material tables."""
     require_operator_wide(by, *OWNERS)
     families = dict(FluidFamily.objects.values_list("code", "id"))
-    known = {one.code: one for one in Fluid.objects.filter(code__in=[row.values["code"] for row in rows])}
-    outcomes, fresh, changed = [], [], []
+    found = SortedRows(
+        {one.code: one for one in Fluid.objects.filter(code__among=[row.values["code"] for row in rows])}
+    )
+    outcomes = []
     for row in rows:
         key = str(row.values["code"])
         family_id = families.get(str(row.values["family"]))
@@ -164,26 +140,6 @@ def load_fluids(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
             "family_id": family_id,
             "hazard": str(row.values.get("hazard") or ""),
         }
-        old = known.get(key)
-        if old is None:
-            known[key] = Fluid(code=key, **figures)
-            fresh.append(known[key])
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif any(getattr(old, name) != value for name, value in figures.items()):
-            for name, value in figures.items():
-                setattr(old, name, value)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    Fluid.objects.bulk_create(fresh)
-    Fluid.objects.bulk_update(changed, ["name", "family", "hazard"])
-    record_changes(
-        [
-            Recorded(kind, "fluid", one.pk, one.version, None, {"code": one.code})
-            for kind, some in (("fluid.registered", fresh), ("fluid.changed", changed))
-            for one in some
-        ],
-        by=by,
-    )
+        outcomes.append(found.take(row, key, key, figures, partial(Fluid, code=key, **figures)))
+    write_sorted(found, ["name", "family", "hazard"], by=by, noun="fluid", told=lambda one: {"code": one.code})
     return outcomes

@@ -1,6 +1,7 @@
 """Instruments handed in as rows of a file."""
 
 from collections.abc import Sequence
+from functools import partial
 
 from django.db import transaction
 
@@ -9,7 +10,8 @@ from assets.queries.sites import site_ids_by_code
 from jobs.models import Instrument
 from jobs.operations.instruments import KEEPERS
 from services.api.loading import LoadRow, RowOutcome
-from services.changes.recording import Recorded, record_changes
+from services.api.sorting_rows import SortedRows
+from services.changes.sorted_rows import write_sorted
 from services.identity.callers import Caller
 
 FIGURES = (
@@ -21,8 +23,10 @@ FIGURES = (
 def load_instruments(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Rows of number, site and figures, keyed by number. Four queries whatever the number of rows."""
     sites = site_ids_by_code({str(row.values.get("site")) for row in rows})
-    known = {one.number: one for one in Instrument.objects.filter(number__in=[row.values["number"] for row in rows])}
-    outcomes, fresh, changed = [], [], []
+    found = SortedRows(
+        {one.number: one for one in Instrument.objects.filter(number__among=[row.values["number"] for row in rows])}
+    )
+    outcomes = []
     for row in rows:
         key = str(row.values["number"])
         site_id = sites.get(str(row.values.get("site")))
@@ -39,28 +43,15 @@ def load_instruments(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]
         if wrong:
             outcomes.append(RowOutcome.refused(row, key, *wrong))
             continue
-        figures = {name: row.values[name] for name in FIGURES}
-        old = known.get(key)
-        if old is None:
-            fresh.append(Instrument(number=key, site_id=site_id, **figures))
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif any(getattr(old, name) != value for name, value in {**figures, "site_id": site_id}.items()):
-            for name, value in {**figures, "site_id": site_id}.items():
-                setattr(old, name, value)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    Instrument.objects.bulk_create(fresh)
-    if changed:
-        Instrument.objects.bulk_update(changed, [*FIGURES, "site"])
-    record_changes(
-        [
-            Recorded(kind, "instrument", one.pk, one.version, one.site_id, {"number": one.number, "type": one.type})
-            for kind, some in (("instrument.registered", fresh), ("instrument.changed", changed))
-            for one in some
-        ],
+        figures = {name: row.values[name] for name in FIGURES} | {"site_id": site_id}
+        outcomes.append(found.take(row, key, key, figures, partial(Instrument, number=key, **figures)))
+    write_sorted(
+        found,
+        [*FIGURES, "site"],
         by=by,
+        noun="instrument",
+        told=lambda one: {"number": one.number, "type": one.type},
+        site_of=lambda one: one.site_id,
     )
     return outcomes
 

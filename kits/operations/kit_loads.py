@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 from django.db import transaction
@@ -15,12 +16,15 @@ from assets.operations.build_classes import add_serial_cut_points
 from assets.queries.pump_models import pump_models_by_code, role_codes
 from kits.models import Coverage, Item, Kit, KitLine, KitScope
 from kits.operations.parts import OWNERS
-from kits.operations.row_figures import as_kept, unstorable, versions_of
+from kits.operations.row_figures import as_kept, unstorable
 from kits.queries.kits import kits_by_number
 from kits.queries.parts import part_ids_by_number, retired_parts
 from kits.queries.supersessions import chains_of
 from services.api.loading import LoadRow, RowNote, RowOutcome
+from services.api.many_rows import insert_many, update_many
+from services.api.sorting_rows import SortedRows
 from services.changes.recording import Recorded, record_changes
+from services.changes.sorted_rows import record_sorted
 from services.identity.callers import Caller
 
 KEPT_OF_LINES: dict[str, type[Model]] = {"quantity": KitLine, "alternative_group": KitLine}
@@ -33,13 +37,14 @@ def load_kits(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Revisions of kits keyed by number and revision; new ones are drafts until they are released."""
     require_operator_wide(by, *OWNERS)
     scopes = dict(KitScope.objects.values_list("code", "id"))
-    known = {
-        (one.item.number.upper(), one.item.revision): one
-        for one in Kit.objects.filter(
-            pk__in=kits_by_number({str(row.values["number"]).strip() for row in rows}).values()
-        ).select_related("item")
-    }
-    outcomes, fresh, changed = [], [], []
+    kept = kits_by_number({str(row.values["number"]).strip() for row in rows}).values()
+    found = SortedRows(
+        {
+            (one.item.number.upper(), one.item.revision): one
+            for one in Kit.objects.filter(pk__in=kept).select_related("item")
+        }
+    )
+    outcomes = []
     for row in rows:
         values = row.values
         key = f"{values['number']} {values['revision']}"
@@ -63,49 +68,37 @@ def load_kits(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         }
         figures = as_kept(written, Item)
         place = str(values["number"]).strip().upper(), str(values["revision"]).strip()
-        old = known.get(place)
-        if old is None:
-            item = Item(
-                kind="kit",
-                number=str(values["number"]).strip(),
-                revision=place[1],
-                external_ids={"file": values["external_id"]},
-                **figures,
-            )
-            known[place] = Kit(item=item, scope_id=scope_id)
-            fresh.append(known[place])
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif old.scope_id != scope_id:
+        old = found.known.get(place)
+        if old is not None and old.scope_id != scope_id:
             outcomes.append(
                 RowOutcome.refused(row, key, "scope", "The revision has another scope.", "Make a new revision.")
             )
-        elif any(getattr(old.item, name) != value for name, value in figures.items()):
-            for name, value in figures.items():
-                setattr(old.item, name, value)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    Item.objects.bulk_create([one.item for one in fresh])
-    Kit.objects.bulk_create(fresh)
-    Item.objects.bulk_update([one.item for one in changed], list(FIGURES))
-    versions = versions_of([one.item for one in changed])
-    record_changes(
-        [
-            Recorded(
-                kind,
-                "kit",
-                one.pk,
-                versions.get(one.pk, one.item.version),
-                None,
-                {"number": one.item.number, "state": one.state},
-            )
-            for kind, some in (("kit.drafted", fresh), ("kit.changed", changed))
-            for one in some
-        ],
+            continue
+        make = partial(_new_kit, row, place[1], scope_id, figures)
+        outcomes.append(found.take(row, key, place, {}, make, within={"item": figures}))
+    insert_many([one.item for one in found.fresh])
+    insert_many(found.fresh)
+    versions = update_many([one.item for one in found.changed], FIGURES)
+    record_sorted(
+        found,
+        versions,
         by=by,
+        noun="kit",
+        told=lambda one: {"number": one.item.number, "state": one.state},
+        begun="drafted",
     )
     return outcomes
+
+
+def _new_kit(row: LoadRow, revision: str, scope_id: uuid.UUID, figures: dict[str, Any]) -> Kit:
+    item = Item(
+        kind="kit",
+        number=str(row.values["number"]).strip(),
+        revision=revision,
+        external_ids={"file": row.values["external_id"]},
+        **figures,
+    )
+    return Kit(item=item, scope_id=scope_id)
 
 
 @transaction.atomic(savepoint=False)
@@ -116,8 +109,8 @@ def load_kit_lines(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     states = dict(Kit.objects.filter(pk__in=kits.values()).values_list("item_id", "state"))
     parts = part_ids_by_number(str(row.values["part"]) for row in rows)
     roles, newer, retired = role_codes(), _newer_numbers(set(parts.values())), retired_parts(parts.values())
-    known = {(one.kit_id, one.line): one for one in KitLine.objects.filter(kit_id__in=kits.values())}
-    outcomes, fresh, changed = [], [], []
+    found = SortedRows({(one.kit_id, one.line): one for one in KitLine.objects.filter(kit_id__in=kits.values())})
+    outcomes = []
     for row in rows:
         values = row.values
         key = f"{values['kit']} {values['revision']} {values['line']}"
@@ -137,29 +130,21 @@ def load_kit_lines(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
         notes = []
         if part_id in newer:
             notes.append(RowNote("part", str(values["part"]), f"superseded by {newer[part_id]}; taken as written"))
-        old = known.get((kit_id, values["line"]))
-        if old is not None and not any(getattr(old, name) != value for name, value in figures.items()):
-            outcomes.append(RowOutcome(row.number, key, "unchanged", notes=notes))
-        elif states[kit_id] != "draft":
+        place = kit_id, values["line"]
+        if found.would_change(place, figures) and states[kit_id] != "draft":
             outcomes.append(
                 RowOutcome.refused(row, key, "line", "A released kit never changes.", "Make a new revision.")
             )
-        elif part_id in retired:
+        elif found.would_change(place, figures) and part_id in retired:
             outcomes.append(
                 RowOutcome.refused(row, key, "part", "The part is retired.", "Name the part that replaced it.")
             )
-        elif old is None:
-            known[kit_id, values["line"]] = KitLine(kit_id=kit_id, line=values["line"], **figures)
-            fresh.append(known[kit_id, values["line"]])
-            outcomes.append(RowOutcome(row.number, key, "created", notes=notes))
         else:
-            for name, value in figures.items():
-                setattr(old, name, value)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed", notes=notes))
-    KitLine.objects.bulk_create(fresh)
-    KitLine.objects.bulk_update(changed, ["role", "part", "quantity", "optional", "alternative_group"])
-    touched = {one.kit_id for one in [*fresh, *changed]}
+            make = partial(KitLine, kit_id=kit_id, line=values["line"], **figures)
+            outcomes.append(found.take(row, key, place, figures, make, notes))
+    insert_many(found.fresh)
+    update_many(found.changed, ["role", "part", "quantity", "optional", "alternative_group"])
+    touched = {one.kit_id for one in [*found.fresh, *found.changed]}
     Item.objects.filter(pk__in=touched).update(updated_at=timezone.now())
     record_changes(
         [
@@ -233,7 +218,7 @@ def load_coverage(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
             known.add((kit_id, model_id, start, end))
             fresh.append(Coverage(kit_id=kit_id, pump_model_id=model_id, serial_from=start, serial_to=end))
             outcomes.append(RowOutcome(row.number, key, "created"))
-    Coverage.objects.bulk_create(fresh)
+    insert_many(fresh)
     cuts = [(one.pump_model_id, one.serial_from) for one in fresh if one.serial_from]
     cuts += [(one.pump_model_id, just_after(one.serial_to)) for one in fresh if one.serial_to]
     add_serial_cut_points(cuts)

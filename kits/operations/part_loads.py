@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 from django.db import transaction
@@ -11,12 +12,14 @@ from assets.calculations.part_specifications import SpecificationError, parse_sp
 from assets.queries.pump_models import maker_ids
 from kits.models import Item, Part, Supplier, SupplierTerms
 from kits.operations.parts import OWNERS, described
-from kits.operations.row_figures import as_kept, unstorable, versions_of
+from kits.operations.row_figures import as_kept, unstorable
 from kits.queries.items import items_by_number
 from kits.queries.materials import storage_groups_of_materials
-from kits.queries.parts import part_ids_by_number, supplier_ids_by_code
+from kits.queries.parts import part_ids_by_number, parts_of_files, supplier_ids_by_code
 from services.api.loading import LoadRow, RowNote, RowOutcome
-from services.changes.recording import Recorded, record_changes
+from services.api.many_rows import insert_many, update_many
+from services.api.sorting_rows import SortedRows
+from services.changes.sorted_rows import record_sorted, write_sorted
 from services.identity.callers import Caller
 
 ITEM_FIGURES = ("number", "name", "unit", "cost", "currency")
@@ -29,26 +32,18 @@ TERM_FIGURES = (
 def load_suppliers(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Suppliers keyed by code."""
     require_operator_wide(by, *OWNERS)
-    known = {one.code: one for one in Supplier.objects.filter(code__in=[row.values["code"] for row in rows])}
-    outcomes, fresh, changed = [], [], []
+    found = SortedRows(
+        {one.code: one for one in Supplier.objects.filter(code__among=[row.values["code"] for row in rows])}
+    )
+    outcomes = []
     for row in rows:
-        key, name = str(row.values["code"]), str(row.values["name"])
-        wrong, old = unstorable(row, {"code": Supplier, "name": Supplier}), known.get(key)
+        key, figures = str(row.values["code"]), {"name": str(row.values["name"])}
+        wrong = unstorable(row, {"code": Supplier, "name": Supplier})
         if wrong:
             outcomes.append(RowOutcome.refused(row, key, *wrong))
-        elif old is None:
-            known[key] = Supplier(code=key, name=name)
-            fresh.append(known[key])
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif old.name != name:
-            old.name = name
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    Supplier.objects.bulk_create(fresh)
-    Supplier.objects.bulk_update(changed, ["name"])
-    _record("supplier", fresh, changed, by, lambda one: {"code": one.code})
+            continue
+        outcomes.append(found.take(row, key, key, figures, partial(Supplier, code=key, **figures)))
+    write_sorted(found, ["name"], by=by, noun="supplier", told=lambda one: {"code": one.code})
     return outcomes
 
 
@@ -58,45 +53,35 @@ def load_parts(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     require_operator_wide(by, *OWNERS)
     makers, groups = maker_ids(), storage_groups_of_materials()
     names = [str(row.values["external_id"]) for row in rows]
-    known = {
-        str(one.item.external_ids["file"]): one
-        for one in Part.objects.filter(item__external_ids__file__in=names).select_related("item")
-    }
+    found = SortedRows({str(one.item.external_ids["file"]): one for one in parts_of_files(names)})
     taken = part_ids_by_number(str(row.values["number"]).strip() for row in rows)
-    outcomes, fresh, changed = [], [], []
-    for row in rows:
-        key = str(row.values["external_id"])
+    outcomes = []
+    for row, key in zip(rows, names, strict=True):
         made = _figures(row, key, makers, groups)
         if isinstance(made, RowOutcome):
             outcomes.append(made)
             continue
         item_figures, part_figures, notes = made
-        old = known.get(key)
-        number = item_figures["number"].upper()
-        if taken.get(number, old.pk if old else None) != (old.pk if old else None):
+        old, number = found.known.get(key), item_figures["number"].upper()
+        mine = old.pk if old else None
+        if taken.get(number, mine) != mine:
             outcomes.append(
                 RowOutcome.refused(row, key, "number", "Another part has this number.", "One number means one part.")
             )
             continue
-        if old is None:
-            item = Item(kind="part", external_ids={"file": key}, **item_figures)
-            known[key] = Part(item=item, **part_figures)
-            taken[number] = item.pk
-            fresh.append(known[key])
-            outcomes.append(RowOutcome(row.number, key, "created", notes=notes))
-        elif _differs(old.item, item_figures) or _differs(old, part_figures):
-            _set(old.item, item_figures)
-            _set(old, part_figures)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed", notes=notes))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged", notes=notes))
-    Item.objects.bulk_create([one.item for one in fresh])
-    Part.objects.bulk_create(fresh)
-    Item.objects.bulk_update([one.item for one in changed], list(ITEM_FIGURES))
-    Part.objects.bulk_update(changed, ["maker", "category", "specification", "elastomers", "storage_group"])
-    _record("part", [one.item for one in fresh], [one.item for one in changed], by, lambda one: {"number": one.number})
+        make = partial(_new_part, key, item_figures, part_figures)
+        outcomes.append(found.take(row, key, key, part_figures, make, notes, {"item": item_figures}))
+        taken[number] = found.known[key].pk
+    insert_many([one.item for one in found.fresh])
+    insert_many(found.fresh)
+    update_many(found.changed, ["maker", "category", "specification", "elastomers", "storage_group"])
+    versions = update_many([one.item for one in found.changed], ITEM_FIGURES)
+    record_sorted(found, versions, by=by, noun="part", told=lambda one: {"number": one.item.number})
     return outcomes
+
+
+def _new_part(key: str, item_figures: dict[str, Any], part_figures: dict[str, Any]) -> Part:
+    return Part(item=Item(kind="part", external_ids={"file": key}, **item_figures), **part_figures)
 
 
 def _figures(
@@ -134,25 +119,19 @@ def _figures(
     )
 
 
-def _differs(kept: Any, figures: dict[str, Any]) -> bool:
-    return any(getattr(kept, name) != value for name, value in figures.items())
-
-
-def _set(kept: Any, figures: dict[str, Any]) -> None:
-    for name, value in figures.items():
-        setattr(kept, name, value)
-
-
 @transaction.atomic(savepoint=False)
 def load_supplier_terms(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Terms keyed by supplier and item."""
     require_operator_wide(by, *OWNERS)
     suppliers = supplier_ids_by_code({str(row.values["supplier"]) for row in rows})
     items = items_by_number({(str(row.values["item"]), row.values.get("revision")) for row in rows})
-    known = {
-        (one.supplier_id, one.item_id): one for one in SupplierTerms.objects.filter(supplier_id__in=suppliers.values())
-    }
-    outcomes, fresh, changed = [], [], []
+    found = SortedRows(
+        {
+            (one.supplier_id, one.item_id): one
+            for one in SupplierTerms.objects.filter(supplier_id__in=suppliers.values())
+        }
+    )
+    outcomes = []
     for row in rows:
         values = row.values
         key = f"{values['supplier']} {values['item']}"
@@ -172,35 +151,15 @@ def load_supplier_terms(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutco
         if wrong:
             outcomes.append(RowOutcome.refused(row, key, *wrong))
             continue
-        old = known.get((supplier_id, item_id))
-        if old is None:
-            known[supplier_id, item_id] = SupplierTerms(supplier_id=supplier_id, item_id=item_id, **figures)
-            fresh.append(known[supplier_id, item_id])
-            outcomes.append(RowOutcome(row.number, key, "created"))
-        elif _differs(old, figures):
-            _set(old, figures)
-            changed.append(old)
-            outcomes.append(RowOutcome(row.number, key, "changed"))
-        else:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-    SupplierTerms.objects.bulk_create(fresh)
-    SupplierTerms.objects.bulk_update(changed, list(TERM_FIGURES))
-    kinds = (("supplier-terms.agreed", fresh), ("supplier-terms.changed", changed))
-    versions = versions_of(changed)
-    record_changes(
-        [
-            Recorded(
-                kind,
-                "supplier-terms",
-                one.pk,
-                versions.get(one.pk, one.version),
-                None,
-                {"supplier": one.supplier_id, "item": one.item_id},
-            )
-            for kind, some in kinds
-            for one in some
-        ],
+        make = partial(SupplierTerms, supplier_id=supplier_id, item_id=item_id, **figures)
+        outcomes.append(found.take(row, key, (supplier_id, item_id), figures, make))
+    write_sorted(
+        found,
+        TERM_FIGURES,
         by=by,
+        noun="supplier-terms",
+        told=lambda one: {"supplier": one.supplier_id, "item": one.item_id},
+        begun="agreed",
     )
     return outcomes
 
@@ -209,15 +168,3 @@ def _terms(row: LoadRow) -> dict[str, Any]:
     values = row.values
     defaults = {"lead_time_sd_days": 0, "minimum": 1, "multiple": 1, "order_cost": 0}
     return {name: defaults.get(name) if values.get(name) is None else values[name] for name in TERM_FIGURES}
-
-
-def _record(noun: str, fresh: Sequence[Any], changed: Sequence[Any], by: Caller, body: Any) -> None:
-    versions = versions_of(changed)
-    record_changes(
-        [
-            Recorded(f"{noun}.{what}", noun, one.pk, versions.get(one.pk, one.version), None, body(one))
-            for what, some in (("registered", fresh), ("changed", changed))
-            for one in some
-        ],
-        by=by,
-    )

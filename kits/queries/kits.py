@@ -73,7 +73,7 @@ def kits_by_number(numbers: Iterable[str]) -> dict[tuple[str, str], uuid.UUID]:
     wanted: dict[str, set[str]] = {}
     for number in numbers:
         wanted.setdefault(number.upper(), set()).add(number)
-    rows = Item.objects.annotate(capitals=Upper("number")).filter(kind="kit", capitals__in=wanted)
+    rows = Item.objects.annotate(capitals=Upper("number")).filter(kind="kit", capitals__among=wanted)
     return {
         (asked, revision): pk
         for capitals, revision, pk in rows.values_list("capitals", "revision", "id")

@@ -5,12 +5,14 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import QuerySet
+from django.db.models.fields.json import KT
 from django.db.models.functions import Upper
 
 from assets.calculations.part_numbers import normalise_number
 from assets.models import normalised
 from kits.calculations.supersession import Link, Supersessions
 from kits.models import Item, Part, Supersession, Supplier, SupplierTerms
+from services.api.many_rows import Among
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
 from services.identity.callers import Caller
@@ -32,8 +34,14 @@ def part_for(part_id: Any) -> Part:
 def part_ids_by_number(numbers: Iterable[str]) -> dict[str, uuid.UUID]:
     """Ids of parts by number as written, capitals ignored: keys are upper case. One query."""
     wanted = {number.upper() for number in numbers}
-    rows = Item.objects.annotate(capitals=Upper("number")).filter(kind="part", capitals__in=wanted)
+    rows = Item.objects.annotate(capitals=Upper("number")).filter(kind="part", capitals__among=wanted)
     return {number.upper(): pk for number, pk in rows.values_list("number", "id")}
+
+
+def parts_of_files(external_ids: Iterable[str]) -> QuerySet[Part]:
+    """Parts, with their items, that have one of the ids under which files know them."""
+    of_files = Item.objects.filter(Among(KT("external_ids__file"), list(external_ids)), kind="part")
+    return Part.objects.filter(item__in=of_files).select_related("item")
 
 
 def part_ids_by_normalised_number(numbers: Iterable[str]) -> dict[str, list[uuid.UUID]]:
@@ -53,7 +61,7 @@ def part_ids_by_normalised_number(numbers: Iterable[str]) -> dict[str, list[uuid
 
 def retired_parts(part_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, str]:
     """Which of some parts are no longer in use: number by id. One query."""
-    rows = Item.objects.filter(kind="part", pk__in=list(part_ids), is_active=False)
+    rows = Item.objects.filter(kind="part", pk__among=part_ids, is_active=False)
     return dict(rows.values_list("id", "number"))
 
 

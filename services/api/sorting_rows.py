@@ -3,13 +3,10 @@
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import Any, Generic, TypeVar
 
-from django.db.models import Model
-
 from services.api.loading import LoadRow, RowNote, RowOutcome
-from services.api.many_rows import insert_many, update_many
 
 Thing = TypeVar("Thing")
-M = TypeVar("M", bound=Model)
+Figures = Mapping[str, Any]
 
 
 class SortedRows(Generic[Thing]):
@@ -25,39 +22,47 @@ class SortedRows(Generic[Thing]):
         self.changed: list[Thing] = []
         self._met: set[int] = set()
 
+    def would_change(self, key: Hashable, figures: Figures, within: Mapping[str, Figures] | None = None) -> bool:
+        """Whether a row with these figures, taken, would make or change anything; see `take`."""
+        old = self.known.get(key)
+        return old is None or _differ(old, figures, within)
+
     def take(
         self,
         row: LoadRow,
         name: str,
         key: Hashable,
-        figures: Mapping[str, Any],
+        figures: Figures,
         make: Callable[[], Thing],
         notes: Sequence[RowNote] = (),
+        within: Mapping[str, Figures] | None = None,
     ) -> RowOutcome:
-        """Take one row: ``name`` is what its report calls it; ``make`` gives a new thing with these figures."""
+        """Take one row: ``name`` is what its report calls it; ``make`` gives a new thing with these figures.
+        ``within`` holds figures of things that belong to it, by the attribute under which they are reached."""
         old = self.known.get(key)
         if old is None:
             self.known[key] = made = make()
             self._met.add(id(made))
             self.fresh.append(made)
             return RowOutcome(row.number, name, "created", list(notes))
-        if not differs(old, figures):
+        if not _differ(old, figures, within):
             return RowOutcome(row.number, name, "unchanged", list(notes))
-        for attribute, value in figures.items():
-            setattr(old, attribute, value)
+        for thing, some in _with_figures(old, figures, within):
+            for attribute, value in some.items():
+                setattr(thing, attribute, value)
         if id(old) not in self._met:
             self._met.add(id(old))
             self.changed.append(old)
         return RowOutcome(row.number, name, "changed", list(notes))
 
 
-def write_sorted(rows: SortedRows[M], fields: Sequence[str]) -> dict[Any, int]:
-    """Insert what is new, update ``fields`` of what is changed. Versions of the changed as the database raised them,
-    by id."""
-    insert_many(rows.fresh)
-    return update_many(rows.changed, fields)
+def _with_figures(old: Any, figures: Figures, within: Mapping[str, Figures] | None) -> list[tuple[Any, Figures]]:
+    return [(old, figures), *((getattr(old, name), some) for name, some in (within or {}).items())]
 
 
-def differs(kept: Any, figures: Mapping[str, Any]) -> bool:
-    """Whether some figure is not what is kept."""
-    return any(getattr(kept, name) != value for name, value in figures.items())
+def _differ(old: Any, figures: Figures, within: Mapping[str, Figures] | None) -> bool:
+    return any(
+        getattr(thing, name) != value
+        for thing, some in _with_figures(old, figures, within)
+        for name, value in some.items()
+    )

@@ -1,7 +1,9 @@
 """Taking a file in, and loading it: recorded as background work, reported row by row."""
 
+import gc
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict
 from itertools import islice
 from typing import Any
@@ -112,13 +114,26 @@ def load_file(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
 def load_rows(kind: LoadKind, by: Caller, rows: Iterator[ReadRow]) -> Iterator[list[RowOutcome]]:
     """Load rows batch by batch: what became of the rows of each, in their order. Must run inside a transaction."""
     refused: dict[int, RowOutcome] = {}
-    for batch in _batches(rows):
-        yield _load(kind, by, batch, refused)
+    while True:
+        with _uncollected():
+            batch = list(islice(rows, BATCH))
+            outcomes = _load(kind, by, batch, refused) if batch else None
+        if outcomes is None:
+            return
+        yield outcomes
 
 
-def _batches(rows: Iterator[ReadRow]) -> Iterator[Sequence[ReadRow]]:
-    while batch := list(islice(rows, BATCH)):
-        yield batch
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Leave the collector of circular garbage at rest while a batch's rows come into being: it would walk through
+    all of them time and again, and rows make no circles."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def _load(kind: LoadKind, by: Caller, batch: Sequence[ReadRow], refused: dict[int, RowOutcome]) -> list[RowOutcome]:

@@ -1,7 +1,8 @@
-"""``make bench``."""
+"""``make bench``; ``python -m bench operator`` or ``catalogue`` measures a part."""
 
 import importlib
 import os
+import sys
 
 import django
 
@@ -9,4 +10,4 @@ if __name__ == "__main__":
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "services.settings.testing")
     django.setup()
     # Models can be imported only now.
-    importlib.import_module("bench.running").run()
+    importlib.import_module("bench.running").run(sys.argv[1:])

@@ -19,6 +19,7 @@ from services.bulk_loads.operations import load_rows
 from services.bulk_loads.reading import CSV, read_rows
 from services.identity.callers import Caller
 
+BEFORE_PUMPS = ("sites", "makers", "fluids", "pump-models", "wear-positions")
 SEED = 20260101
 FIRST_DAY = datetime.date(2001, 1, 1)
 CONFIGURATIONS = ("close-coupled", "long-coupled-back-pull-out", "in-line", "between-bearings")

@@ -17,6 +17,8 @@ from django.utils import timezone
 from rest_framework.test import APIClient
 
 from assets.models import Pump, Site
+from bench.catalogue_data import BEFORE_PUMPS, CatalogueSize, make_catalogue
+from bench.loading_pumps import loading_pumps
 from bench.operator_data import caller
 from bench.timing import Comparison, compare
 from kits.models import FitMark, FitResult, Kit, Movement, Part
@@ -34,7 +36,7 @@ def fetch(statement: str, *values: UUID | str) -> list[tuple[Any, ...]]:
         return cursor.fetchall()
 
 
-def every_measure(tokens: dict[str, str]) -> Iterator[Comparison]:
+def measures_of_the_operator(tokens: dict[str, str]) -> Iterator[Comparison]:
     """Each measure in turn, on the loaded operator."""
     client = APIClient()
     client.credentials(HTTP_AUTHORIZATION=f"Bearer {tokens['erp-link']}")
@@ -44,6 +46,13 @@ def every_measure(tokens: dict[str, str]) -> Iterator[Comparison]:
     yield computing_fits()
     yield posting_a_receipt()
     yield loading_parts()
+
+
+def measures_of_a_large_catalogue() -> Iterator[Comparison]:
+    """Each measure in turn, beside the operator's own things; the catalogue is made only once."""
+    by, size = caller("erp-link"), CatalogueSize()
+    make_catalogue(by, size, BEFORE_PUMPS)
+    yield loading_pumps(by, size)
 
 
 def page_of_pumps(client: APIClient) -> Comparison:

@@ -3,17 +3,24 @@
 import logging
 import os
 import platform
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+from itertools import chain
 
 from django.db import connection
 from django.test.utils import setup_test_environment
 
-from bench.measures import every_measure
+from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
 from bench.operator_data import load_operator
 from bench.timing import Comparison
 
+PARTS = ("operator", "catalogue")
 
-def run() -> None:
-    """Make the database, load the operator, print every ratio."""
+
+def run(parts: Sequence[str] = ()) -> None:
+    """Make the database, load the operator, print every ratio, or those of some `PARTS`."""
+    if unknown := set(parts) - set(PARTS):
+        raise SystemExit(f"{', '.join(unknown)}: not measured here. Known: {', '.join(PARTS)}.")
     setup_test_environment(debug=False)
     logging.disable(logging.INFO)
     connection.creation.create_test_db(verbosity=0, autoclobber=True)
@@ -26,7 +33,11 @@ def run() -> None:
             version = cursor.fetchone()[0]
         print(f"Python {platform.python_version()}, PostgreSQL {version}, {os.cpu_count()} processors\n")
         print("| what | takes | in a second | floor | takes | ratio |\n|---|---|---|---|---|---|")
-        for one in every_measure(tokens):
+        measures: dict[str, Callable[[], Iterator[Comparison]]] = {
+            "operator": partial(measures_of_the_operator, tokens),
+            "catalogue": measures_of_a_large_catalogue,
+        }
+        for one in chain.from_iterable(measures[part]() for part in parts or PARTS):
             print(_line(one), flush=True)
     finally:
         connection.creation.destroy_test_db(made, verbosity=0)

@@ -7,6 +7,7 @@ from kits.operations.order_loads import load_orders
 from kits.operations.part_loads import load_parts, load_supplier_terms, load_suppliers
 from kits.operations.stock_loads import load_lots, load_movements, load_opening_stock
 from kits.operations.supersession_loads import load_supersessions
+from kits.operations.table_loads import load_lubricant_verdicts, load_material_limits, load_material_ratings
 from services.api.loading import Column, LoadKind, declare_load
 
 ITEM = (
@@ -22,6 +23,11 @@ SHELF = (
     Column("quantity", "decimal", required=True),
     Column("condition", "choice", choices=("usable", "quarantined"), help="usable if left out."),
     Column("occurred_at", "datetime", required=True),
+)
+SAID = (
+    Column("note"),
+    Column("chosen_because", help="A reason lets the row count before other sources."),
+    Column("source", required=True, help="Where the figure comes from."),
 )
 
 declare_load(
@@ -172,6 +178,41 @@ declare_load(
             Column("price", "decimal", required=True),
             Column("currency", required=True),
             Column("state", "choice", required=True, choices=tuple(Order.State.values)),
+        ),
+    ),
+    LoadKind(
+        name="material-ratings",
+        load=load_material_ratings,
+        help="Ratings keyed by material, fluid family, temperature and source.",
+        columns=(
+            Column("material", required=True, help="A material's code."),
+            Column("fluid_family", required=True, help="A fluid family's code."),
+            Column("up_to_c", "decimal", required=True),
+            Column("rating", "choice", required=True, choices=("A", "B", "C", "X")),
+            *SAID,
+        ),
+    ),
+    LoadKind(
+        name="material-limits",
+        load=load_material_limits,
+        help="Temperature limits keyed by material and source.",
+        columns=(
+            Column("material", required=True, help="A material's code."),
+            Column("air_min_c", "decimal"),
+            Column("air_max_c", "decimal"),
+            Column("hot_water_max_c", "decimal"),
+            *SAID,
+        ),
+    ),
+    LoadKind(
+        name="lubricant-verdicts",
+        load=load_lubricant_verdicts,
+        help="Which lubricant a material bears, keyed by both and by source.",
+        columns=(
+            Column("material", required=True, help="A material's code."),
+            Column("lubricant", required=True, help="A lubricant's code."),
+            Column("verdict", "choice", required=True, choices=("ok", "check", "avoid", "forbidden")),
+            *SAID,
         ),
     ),
 )

@@ -1,4 +1,4 @@
-"""Makers, fluids and their families, and the roles that positions have."""
+"""Makers and fluids."""
 
 import uuid
 from typing import Any
@@ -11,7 +11,7 @@ from rest_framework.views import APIView
 
 from assets.models import Fluid, Maker
 from assets.operations.pump_models import change_fluid, change_maker, register_fluid, register_maker
-from assets.queries.pump_models import fluid_families, fluids, makers, position_roles
+from assets.queries.pump_models import fluids, makers
 from services.api.filters import Filters
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
@@ -103,54 +103,6 @@ class MakerView(APIView):
             return changed(_maker(caller_of(request), maker) or {})
 
         return answer_write(request, perform)
-
-
-class FluidFamilyRow(Rows):
-    id = serializers.UUIDField()
-    code = serializers.CharField()
-    name = serializers.CharField()
-    is_water = serializers.BooleanField()
-    note = serializers.CharField()
-
-
-class FluidFamiliesView(ListView):
-    rows = FluidFamilyRow
-    order = ("code", "id")
-
-    def rows_for(self, request: Request) -> Any:
-        return fluid_families(by=caller_of(request))
-
-    @describe(
-        summary="List families of fluids",
-        tag=TAG,
-        responses=page_of(FluidFamilyRow),
-        operation_id="fluid_families_list",
-    )
-    def get(self, request: Request, **kwargs: Any) -> Response:
-        return super().get(request, **kwargs)
-
-
-class PositionRoleRow(Rows):
-    id = serializers.UUIDField()
-    code = serializers.CharField()
-    name = serializers.CharField()
-
-
-class PositionRolesView(ListView):
-    rows = PositionRoleRow
-    order = ("code", "id")
-
-    def rows_for(self, request: Request) -> Any:
-        return position_roles(by=caller_of(request))
-
-    @describe(
-        summary="List the roles that positions have",
-        tag=TAG,
-        responses=page_of(PositionRoleRow),
-        operation_id="position_roles_list",
-    )
-    def get(self, request: Request, **kwargs: Any) -> Response:
-        return super().get(request, **kwargs)
 
 
 class FluidRow(Rows):

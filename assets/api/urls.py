@@ -2,7 +2,19 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from assets.api import access_tokens, grants, nameplates, people, pump_models, pumps, sites, specifications, trade
+from assets.api import (
+    access_tokens,
+    fluid_families,
+    grants,
+    nameplates,
+    people,
+    position_roles,
+    pump_models,
+    pumps,
+    sites,
+    specifications,
+    trade,
+)
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", people.MeView.as_view()),
@@ -21,10 +33,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("grants/<uuid:grant>", grants.GrantView.as_view()),
     path("makers", trade.MakersView.as_view()),
     path("makers/<uuid:maker>", trade.MakerView.as_view()),
-    path("fluid-families", trade.FluidFamiliesView.as_view()),
+    path("fluid-families", fluid_families.FluidFamiliesView.as_view()),
+    path("fluid-families/<uuid:fluid_family>", fluid_families.FluidFamilyView.as_view()),
     path("fluids", trade.FluidsView.as_view()),
     path("fluids/<uuid:fluid>", trade.FluidView.as_view()),
-    path("position-roles", trade.PositionRolesView.as_view()),
+    path("position-roles", position_roles.PositionRolesView.as_view()),
+    path("position-roles/<uuid:position_role>", position_roles.PositionRoleView.as_view()),
     path("part-categories", specifications.PartCategoriesView.as_view()),
     path("specifications/read", specifications.ReadSpecificationView.as_view()),
     path("pump-models", pump_models.PumpModelsView.as_view()),

@@ -7,6 +7,8 @@ from django.db.models.functions import Concat
 
 from services.api.models import Record
 
+UNSOURCED = "term of the trade, no source"
+
 
 def normalised(path: str) -> Func:
     """A part number as compared: in the database what `assets.calculations.part_numbers` is in Python."""
@@ -36,6 +38,10 @@ class PositionRole(Record):
 
     code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
+    source = models.CharField(max_length=300, default=UNSOURCED, db_default=UNSOURCED)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(source=""), name="position_role_names_its_source")]
 
     def __str__(self) -> str:
         return self.code

@@ -12,14 +12,20 @@ def load_trade_tables() -> dict[str, int]:
     """Insert missing position roles and fluid families; how many rows of each were new. For the installer only."""
     roles = set(PositionRole.objects.values_list("code", flat=True))
     fresh_roles = [
-        PositionRole(code=row["code"], name=row["name"])
+        PositionRole(code=row["code"], name=row["name"], source=row["source"])
         for row in read_trade_table(assets.__file__, "position_roles")
         if row["code"] not in roles
     ]
     PositionRole.objects.bulk_create(fresh_roles)
     families = set(FluidFamily.objects.values_list("code", flat=True))
     fresh_families = [
-        FluidFamily(code=row["code"], name=row["name"], is_water=row["is_water"] == "yes", note=row["note"])
+        FluidFamily(
+            code=row["code"],
+            name=row["name"],
+            is_water=row["is_water"] == "yes",
+            note=row["note"],
+            source=row["source"],
+        )
         for row in read_trade_table(assets.__file__, "fluid_families")
         if row["code"] not in families
     ]

@@ -2,7 +2,16 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from kits.api import fits, kits, parts, supersessions, suppliers
+from kits.api import (
+    fits,
+    kits,
+    lubricant_advice,
+    material_suitability,
+    parts,
+    storage_life,
+    supersessions,
+    suppliers,
+)
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("parts", parts.PartsView.as_view()),
@@ -23,5 +32,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kits/<uuid:kit>/withdraw", kits.WithdrawKitView.as_view()),
     path("coverage", kits.CoverageView.as_view()),
     path("pumps/<uuid:pump>/fits", fits.PumpFitsView.as_view()),
+    path("material-suitability", material_suitability.MaterialSuitabilityView.as_view()),
+    path("lubricant-advice", lubricant_advice.LubricantAdviceView.as_view()),
+    path("storage-life", storage_life.StorageLifeView.as_view()),
+    path("", include("kits.api.table_urls")),
     path("", include("kits.api.stock_urls")),
 ]

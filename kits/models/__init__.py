@@ -2,23 +2,32 @@
 
 from kits.models.fit_results import AskedKey, FitDay, FitMark, FitResult, OfferedKey
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
+from kits.models.materials import (
+    Material,
+    MaterialLimit,
+    MaterialRating,
+    MaterialStorageGroup,
+    SealFace,
+    SealFaceRating,
+    StorageGroup,
+)
 from kits.models.orders import Order, OrderLine
 from kits.models.proposals import Proposal
 from kits.models.stock import Allocation, Balance, Condition, Lot, Movement, MovementKind, Reservation
 from kits.models.suppliers import Supplier, SupplierTerms
 from kits.models.trade_tables import (
+    AssemblyCaution,
     KitScope,
+    KitScopeRole,
     Lubricant,
     LubricantAdvice,
-    Material,
-    MaterialRating,
     ServiceTarget,
-    StorageGroup,
 )
 
 __all__ = [
     "Allocation",
     "AskedKey",
+    "AssemblyCaution",
     "Balance",
     "Condition",
     "Coverage",
@@ -29,11 +38,14 @@ __all__ = [
     "Kit",
     "KitLine",
     "KitScope",
+    "KitScopeRole",
     "Lot",
     "Lubricant",
     "LubricantAdvice",
     "Material",
+    "MaterialLimit",
     "MaterialRating",
+    "MaterialStorageGroup",
     "Movement",
     "MovementKind",
     "OfferedKey",
@@ -42,6 +54,8 @@ __all__ = [
     "Part",
     "Proposal",
     "Reservation",
+    "SealFace",
+    "SealFaceRating",
     "ServiceTarget",
     "StorageGroup",
     "Supersession",

@@ -6,7 +6,8 @@ from django.db.models import ExpressionWrapper, F, Q, Value
 from django.db.models.functions import Upper
 
 from assets.models import Criticality, Maker, PositionRole, PumpModel, normalised
-from kits.models.trade_tables import KitScope, StorageGroup
+from kits.models.materials import StorageGroup
+from kits.models.trade_tables import KitScope
 from services.api.models import Record
 
 THE_DAY_BEFORE = ExpressionWrapper(F("from_date") - Value(1), output_field=models.DateField())

@@ -1,130 +1,136 @@
 """The trade's tables that kits need, put in where they are missing; what the data owner changed stays."""
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Model
 
 import kits
 from assets.operations.build_classes import add_temperature_cut_points
 from assets.queries.pump_models import fluid_family_ids, position_role_ids
 from kits.models import (
+    AssemblyCaution,
     KitScope,
     Lubricant,
     LubricantAdvice,
     Material,
+    MaterialLimit,
     MaterialRating,
+    MaterialStorageGroup,
+    SealFace,
+    SealFaceRating,
     ServiceTarget,
     StorageGroup,
 )
-from kits.queries.materials import suitability_tables
+from kits.operations.storage_of_materials import settle_storage_groups
+from kits.queries.materials import material_ids, storage_group_ids, suitability_tables
+from kits.queries.trade_tables import lubricant_ids, seal_face_ids
 from services.api.trade_tables import read_trade_table
+
+Row = dict[str, str]
 
 
 @transaction.atomic(savepoint=False)
 def load_trade_tables() -> dict[str, int]:
     """Insert missing rows of every table; how many of each were new. For the installer only: it passes no gate.
 
-    Temperatures at which a material's verdict changes become cut points of build classes.
+    Figures that several sources may give go in together where none is there yet, so that what the data owner took out
+    does not return. Temperatures at which a material's verdict changes become cut points of build classes.
     """
     counts = {
-        "storage groups": _storage_groups(),
-        "materials": _materials(),
-        "material ratings": _ratings(),
-        "lubricants": _lubricants(),
-        "lubricant advice": _advice(),
+        "storage groups": _missing(StorageGroup, "storage_groups", ("code",), _storage_group),
+        "materials": _missing(Material, "materials", ("code",), _material),
+        "lubricants": _missing(Lubricant, "lubricants", ("code",), _lubricant),
+        "seal faces": _missing(SealFace, "seal_faces", ("letters",), dict),
+        "service targets": _missing(ServiceTarget, "service_targets", ("criticality",), dict),
         "kit scopes": _scopes(),
-        "service targets": _targets(),
     }
+    materials, families = material_ids(), fluid_family_ids()
+    groups, lubricants, faces = storage_group_ids(), lubricant_ids(), seal_face_ids()
+    counts |= {
+        "material limits": _missing(
+            MaterialLimit,
+            "material_limits",
+            ("material_id",),
+            lambda row: _figure(row, material_id=materials) | {name: _degrees(row[name]) for name in LIMITS},
+        ),
+        "material ratings": _missing(
+            MaterialRating,
+            "material_ratings",
+            ("material_id", "fluid_family_id"),
+            lambda row: _figure(row, material_id=materials, fluid_family_id=families) | _rating(row),
+        ),
+        "material storage groups": _missing(
+            MaterialStorageGroup,
+            "material_storage_groups",
+            ("material_id",),
+            lambda row: _figure(row, material_id=materials, storage_group_id=groups),
+        ),
+        "seal face ratings": _missing(
+            SealFaceRating,
+            "seal_face_ratings",
+            ("seal_face_id", "fluid_family_id"),
+            lambda row: _figure(row, seal_face_id=faces, fluid_family_id=families) | _rating(row),
+        ),
+        "lubricant verdicts": _missing(
+            LubricantAdvice,
+            "lubricant_verdicts",
+            ("material_id", "lubricant_id"),
+            lambda row: _figure(row, material_id=materials, lubricant_id=lubricants) | {"verdict": row["verdict"]},
+        ),
+        "assembly cautions": _missing(
+            AssemblyCaution,
+            "assembly_cautions",
+            ("code",),
+            lambda row: (
+                {name: row[name] for name in ("code", "sentence", "occasion", "source")}
+                | {"lubricant_id": lubricants.get(row["lubricant"])}
+            ),
+        ),
+    }
+    settle_storage_groups(material_ids().values(), by=None)
     add_temperature_cut_points(suitability_tables().cut_points())
     return counts
 
 
-def _storage_groups() -> int:
-    known = set(StorageGroup.objects.values_list("code", flat=True))
-    fresh = [
-        StorageGroup(
-            code=row["code"],
-            initial_years=int(row["initial_years"]),
-            extension_years=int(row["extension_years"]),
-            source=row["source"],
-        )
-        for row in read_trade_table(kits.__file__, "storage_groups")
-        if row["code"] not in known
-    ]
-    StorageGroup.objects.bulk_create(fresh)
+LIMITS = ("air_min_c", "air_max_c", "hot_water_max_c")
+
+
+def _missing(model: type[Model], table: str, key: tuple[str, ...], fields: Callable[[Row], dict[str, Any]]) -> int:
+    """Insert the rows of a table whose key no stored row has; several rows of one key go in together."""
+    known = set(model._default_manager.values_list(*key))
+    rows = [fields(row) for row in read_trade_table(kits.__file__, table)]
+    fresh = [model(**row) for row in rows if tuple(row[name] for name in key) not in known]
+    model._default_manager.bulk_create(fresh)
     return len(fresh)
 
 
-def _materials() -> int:
-    known = set(Material.objects.values_list("code", flat=True))
-    groups = dict(StorageGroup.objects.values_list("code", "id"))
-    fresh = [
-        Material(
-            code=row["code"],
-            name=row["name"],
-            aliases=[one for one in row["aliases"].split("|") if one],
-            air_min_c=_degrees(row["air_min_c"]),
-            air_max_c=_degrees(row["air_max_c"]),
-            hot_water_max_c=_degrees(row["hot_water_max_c"]),
-            storage_group_id=groups.get(row["storage_group"]),
-            note=row["note"],
-            source=row["source"],
-        )
-        for row in read_trade_table(kits.__file__, "materials")
-        if row["code"] not in known
-    ]
-    Material.objects.bulk_create(fresh)
-    return len(fresh)
+def _figure(row: Row, **ids: dict[str, Any]) -> dict[str, Any]:
+    found = {name: known[row[name.removesuffix("_id")]] for name, known in ids.items()}
+    return found | {"note": row["note"], "chosen_because": row["chosen_because"], "source": row["source"]}
+
+
+def _rating(row: Row) -> dict[str, Any]:
+    return {"up_to_c": Decimal(row["up_to_c"]), "rating": row["rating"]}
 
 
 def _degrees(text: str) -> Decimal | None:
     return Decimal(text) if text else None
 
 
-def _ratings() -> int:
-    materials = dict(Material.objects.values_list("code", "id"))
-    families = fluid_family_ids()
-    known = set(MaterialRating.objects.values_list("material_id", "fluid_family_id", "up_to_c"))
-    fresh = [
-        MaterialRating(material_id=key[0], fluid_family_id=key[1], up_to_c=key[2], rating=rating, source=source)
-        for row in read_trade_table(kits.__file__, "material_ratings")
-        for rating, source in [(row["rating"], row["source"])]
-        for key in [(materials[row["material"]], families[row["fluid_family"]], Decimal(row["up_to_c"]))]
-        if key not in known
-    ]
-    MaterialRating.objects.bulk_create(fresh)
-    return len(fresh)
+def _storage_group(row: Row) -> dict[str, Any]:
+    years = {name: int(row[name]) for name in ("initial_years", "extension_years")}
+    return row | years
 
 
-def _lubricants() -> int:
-    known = set(Lubricant.objects.values_list("code", flat=True))
-    fresh = [
-        Lubricant(code=row["code"], name=row["name"])
-        for row in read_trade_table(kits.__file__, "lubricants")
-        if row["code"] not in known
-    ]
-    Lubricant.objects.bulk_create(fresh)
-    return len(fresh)
+def _material(row: Row) -> dict[str, Any]:
+    return row | {"aliases": [one for one in row["aliases"].split("|") if one]}
 
 
-def _advice() -> int:
-    materials = dict(Material.objects.values_list("code", "id"))
-    lubricants = dict(Lubricant.objects.values_list("code", "id"))
-    known = set(LubricantAdvice.objects.values_list("material_id", "lubricant_id"))
-    fresh = [
-        LubricantAdvice(
-            material_id=materials[row["material"]],
-            lubricant_id=lubricants[row["lubricant"]],
-            verdict=row["verdict"],
-            note=row["note"],
-            source=row["source"],
-        )
-        for row in read_trade_table(kits.__file__, "lubricant_advice")
-        if (materials[row["material"]], lubricants[row["lubricant"]]) not in known
-    ]
-    LubricantAdvice.objects.bulk_create(fresh)
-    return len(fresh)
+def _lubricant(row: Row) -> dict[str, Any]:
+    return row | {"suits_unknown": row["suits_unknown"] == "yes"}
 
 
 def _scopes() -> int:
@@ -133,19 +139,8 @@ def _scopes() -> int:
     known = set(KitScope.objects.values_list("code", flat=True))
     for row in read_trade_table(kits.__file__, "kit_scopes"):
         if row["code"] not in known:
-            scope = KitScope.objects.create(code=row["code"], name=row["name"])
+            scope = KitScope.objects.create(code=row["code"], name=row["name"], source=row["source"])
             wanted: Any = [roles[code] for code in row["roles"].split("|")]
             scope.roles.set(wanted)
             count += 1
     return count
-
-
-def _targets() -> int:
-    known = set(ServiceTarget.objects.values_list("criticality", flat=True))
-    fresh = [
-        ServiceTarget(criticality=row["criticality"], fill_rate=Decimal(row["fill_rate"]), source=row["source"])
-        for row in read_trade_table(kits.__file__, "service_targets")
-        if row["criticality"] not in known
-    ]
-    ServiceTarget.objects.bulk_create(fresh)
-    return len(fresh)

@@ -100,3 +100,9 @@ def supersessions_by_number() -> Supersessions[str]:
         Link(normalise_number(old), normalise_number(new), from_date, both_ways, until_date)
         for old, new, from_date, both_ways, until_date in rows
     )
+
+
+def numbers_of_parts_with(elastomer: str, *, most: int = 3) -> list[str]:
+    """Numbers of a few parts that bring an elastomer. One query."""
+    rows = Part.objects.filter(elastomers__contains=[elastomer]).order_by("item__number")
+    return list(rows.values_list("item__number", flat=True)[:most])

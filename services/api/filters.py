@@ -46,6 +46,19 @@ def apply_filters(request: Request, filters: type[Filters] | None, queryset: Que
     check_parameters(request, [*known, *CONTROLS])
     if filters is None:
         return queryset
+    return _bound(request, filters, queryset).qs
+
+
+def read_parameters(request: Request, filters: type[Filters]) -> dict[str, Any]:
+    """What a request that answers no list asks for, by parameter; None where one is left out.
+
+    Raises `UnknownParameter`, `Malformed`.
+    """
+    check_parameters(request, filters.base_filters)
+    return dict(_bound(request, filters, None).form.cleaned_data)
+
+
+def _bound(request: Request, filters: type[Filters], queryset: QuerySet[Any, Any] | None) -> Filters:
     data = {name: _plus_kept(str(value)) for name, value in request.query_params.items()}
     bound = filters(data=data, queryset=queryset)
     if not bound.form.is_valid():
@@ -59,7 +72,7 @@ def apply_filters(request: Request, filters: type[Filters] | None, queryset: Que
             remedy="Give dates as 2026-01-31, times as 2026-01-31T06:00:00Z, ids as UUIDs.",
             problems=problems,
         )
-    return bound.qs
+    return bound
 
 
 def _plus_kept(value: str) -> str:
@@ -67,4 +80,4 @@ def _plus_kept(value: str) -> str:
     return value.replace(" ", "+") if "T" in value else value
 
 
-__all__ = ["Filters", "TextInFilter", "UuidInFilter", "apply_filters", "check_parameters"]
+__all__ = ["Filters", "TextInFilter", "UuidInFilter", "apply_filters", "check_parameters", "read_parameters"]

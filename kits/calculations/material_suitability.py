@@ -187,12 +187,17 @@ class SuitabilityTables:
 
     def seen(self, material: str) -> str:
         """All that the tables say of a material, as a text: the same as long as no verdict on it can differ."""
-        rows = [one for (name, _), those in sorted(self._ratings.items()) if name == material for one in those]
-        return repr((rows, self._limits.get(material)))
+        rated = [(family, self._ratings[name, family]) for name, family in sorted(self._ratings) if name == material]
+        return repr((rated, self._limits.get(material)))
+
+    def seen_face(self, letters: str) -> str:
+        """The same for a seal face, under its own letters and the bare letter it falls back to."""
+        wanted = {letters, letters[:1]}
+        return repr([(key, self._faces[key]) for key in sorted(self._faces) if key[0] in wanted])
 
     def cut_points(self) -> list[Decimal]:
         """Temperatures at which some verdict changes: a pump on one still belongs to what lies below it."""
-        found = {step for table in (self._ratings, self._faces) for one in table.values() for step in one.steps}
+        found = {step for one in (*self._ratings.values(), *self._faces.values()) for step in one.steps}
         for limits in self._limits.values():
             for one in limits.values():
                 found |= {one.value, one.narrowest}

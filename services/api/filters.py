@@ -5,6 +5,7 @@ from typing import Any
 
 import django_filters
 from django.db.models import QuerySet
+from django.forms import Form
 from rest_framework.request import Request
 
 from services.api.pagination import CONTROLS
@@ -46,33 +47,40 @@ def apply_filters(request: Request, filters: type[Filters] | None, queryset: Que
     check_parameters(request, [*known, *CONTROLS])
     if filters is None:
         return queryset
-    return _bound(request, filters, queryset).qs
+    bound = filters(data=_given(request), queryset=queryset)
+    _must_be_valid(bound.form)
+    return bound.qs
 
 
 def read_parameters(request: Request, filters: type[Filters]) -> dict[str, Any]:
-    """What a request that answers no list asks for, by parameter; None where one is left out.
+    """What a request that answers no list asks for, by parameter; empty or None where one is left out.
 
     Raises `UnknownParameter`, `Malformed`.
     """
     check_parameters(request, filters.base_filters)
-    return dict(_bound(request, filters, None).form.cleaned_data)
+    fields = {name: one.field for name, one in filters.base_filters.items()}
+    form = type("Parameters", (Form,), fields)(data=_given(request))
+    _must_be_valid(form)
+    return dict(form.cleaned_data)
 
 
-def _bound(request: Request, filters: type[Filters], queryset: QuerySet[Any, Any] | None) -> Filters:
-    data = {name: _plus_kept(str(value)) for name, value in request.query_params.items()}
-    bound = filters(data=data, queryset=queryset)
-    if not bound.form.is_valid():
-        problems = [
-            FieldProblem(f"?{name}", str(one.get("code") or "invalid"), str(one["message"]))
-            for name, found in bound.form.errors.get_json_data().items()
-            for one in found
-        ]
-        raise Malformed(
-            "A filter's value cannot be read: " + ", ".join(one.pointer for one in problems),
-            remedy="Give dates as 2026-01-31, times as 2026-01-31T06:00:00Z, ids as UUIDs.",
-            problems=problems,
-        )
-    return bound
+def _given(request: Request) -> dict[str, str]:
+    return {name: _plus_kept(str(value)) for name, value in request.query_params.items()}
+
+
+def _must_be_valid(form: Form) -> None:
+    if form.is_valid():
+        return
+    problems = [
+        FieldProblem(f"?{name}", str(one.get("code") or "invalid"), str(one["message"]))
+        for name, found in form.errors.get_json_data().items()
+        for one in found
+    ]
+    raise Malformed(
+        "A filter's value cannot be read: " + ", ".join(one.pointer for one in problems),
+        remedy="Give dates as 2026-01-31, times as 2026-01-31T06:00:00Z, ids as UUIDs.",
+        problems=problems,
+    )
 
 
 def _plus_kept(value: str) -> str:

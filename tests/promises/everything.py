@@ -21,6 +21,7 @@ from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
 from tests.overhauls import Workshop, open_workshop
+from tests.promises.tables_of_the_trade import TABLE_BODIES, rows_of_tables
 from tests.shelves import make_part, put_on_shelf
 from tests.world import Cast, gather_cast
 
@@ -120,6 +121,7 @@ def make_everything() -> Everything:
         "principal": cast.people["reader"].pk,
         "newer": newer.pk,
     }
+    ids |= rows_of_tables()
     assert Kit.objects.get().state == "released"
     return Everything(cast, workshop, ids)
 
@@ -136,6 +138,7 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST grants": {"principal": ids["principal"], "role": "fitter", "site": ids["site"]},
         "POST principals": {"login": "ingrid", "name": "Ingrid Fell"},
         "PATCH principals/<uuid:principal>": {"name": "Reader"},
+        **TABLE_BODIES,
         "POST makers": {"code": "lodd", "name": "Lodd Hydraulics"},
         "PATCH makers/<uuid:maker>": {"name": "Norrvik"},
         "POST fluids": {"code": "milk", "name": "Milk", "family": "vegetable-oil"},

@@ -9,6 +9,7 @@ from django.urls import get_resolver
 from rest_framework.test import APIClient
 
 from tests.promises.everything import bodies, fresh_key, make_everything
+from tests.promises.tables_of_the_trade import TABLE_READS, TABLE_WRITES, WORKED_OUT
 from tests.world import client_for
 
 pytestmark = pytest.mark.django_db
@@ -25,6 +26,7 @@ TOOLS = {"supervisor", "planner", "integrator", "admin", "chief"}
 
 # Who may write; everybody else of the same site is refused, and for a stranger the thing is not there.
 WRITES: dict[str, set[str]] = {
+    **dict.fromkeys(TABLE_WRITES, OWNERS),
     "POST sites": {"chief"},
     "PATCH sites/<uuid:site>": {"integrator", "admin", "chief"},
     "POST bins": {"stores", "integrator", "admin", "chief"},
@@ -109,8 +111,9 @@ OWN = {
 }  # fmt: skip
 # Readable by every signed-in principal.
 CATALOGUE = {
-    "GET bulk-load-kinds", "GET makers", "GET makers/<uuid:maker>", "GET fluid-families", "GET fluids",
-    "GET fluids/<uuid:fluid>", "GET part-categories", "GET position-roles", "GET pump-models",
+    *TABLE_READS,
+    "GET bulk-load-kinds", "GET makers", "GET makers/<uuid:maker>", "GET fluids",
+    "GET fluids/<uuid:fluid>", "GET part-categories", "GET pump-models",
     "GET pump-models/<uuid:model>", "GET pump-models/<uuid:model>/wear-positions",
     "GET wear-positions/<uuid:position>", "GET parts",
     "GET parts/<uuid:part>", "GET parts/<uuid:part>/supersessions", "GET supersessions",
@@ -161,7 +164,7 @@ def routes() -> list[str]:
 
 
 def test_every_route_is_named_here_once():
-    named = [*WRITES, *OWN, *CATALOGUE, *ASKED, *PEOPLE, *SITE, *BY_ITEM]
+    named = [*WRITES, *OWN, *CATALOGUE, *ASKED, *PEOPLE, *SITE, *BY_ITEM, *WORKED_OUT]
     assert sorted(named) == sorted(set(named))
     assert sorted(named) == routes()
 
@@ -237,6 +240,8 @@ def test_every_role_reads_its_site_and_the_catalogue(world, role):
         assert answer.status_code == 200, (name, role, answer.content[:200])
     for name in sorted(ASKED):
         assert call(client, world, name, bodies(world)[name]).status_code == 200, (name, role)
+    for name, query in WORKED_OUT.items():
+        assert client.get(f"/api/v1/{name.removeprefix('GET ')}?{query}").status_code == 200, (name, role)
     for name, allowed in PEOPLE.items():
         assert (call(client, world, name).status_code == 200) == (role in allowed), (name, role)
 

@@ -46,7 +46,9 @@ def shipped_tables():
         limits=[
             LimitRow(
                 one["material"],
-                *(_degrees(one[name]) for name in ("air_min_c", "air_max_c", "hot_water_max_c")),
+                _degrees(one["air_min_c"]),
+                _degrees(one["air_max_c"]),
+                _degrees(one["hot_water_max_c"]),
                 one["source"],
                 one["chosen_because"],
             )

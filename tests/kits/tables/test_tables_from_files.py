@@ -43,7 +43,7 @@ class TestFiles:
         kept = MaterialRating.objects.get(source=OWN)
         assert (kept.rating, kept.version) == ("C", 2)
         told = Change.objects.filter(noun="material-rating", noun_id=kept.pk).order_by("noun_version")
-        assert [(one.kind, one.noun_version, one.body["rating"]) for one in told] == [
+        assert [(one.kind, one.noun_version, (one.body or {})["rating"]) for one in told] == [
             ("material-rating.registered", 1, "B"),
             ("material-rating.changed", 2, "C"),
         ]

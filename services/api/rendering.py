@@ -88,11 +88,12 @@ class CsvRenderer(BaseRenderer):
         writer = csv.writer(buffer, lineterminator="\r\n")
         writer.writerow(names)
         for row in rows:
-            writer.writerow([_cell(row.get(name)) for name in names])
+            writer.writerow([csv_cell(row.get(name)) for name in names])
         return buffer.getvalue().encode()
 
 
-def _cell(value: Any) -> str:
+def csv_cell(value: Any) -> str:
+    """A value as a cell: text that a spreadsheet would take for a formula with a leading apostrophe."""
     if value is None:
         return ""
     if isinstance(value, str):

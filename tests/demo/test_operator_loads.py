@@ -128,6 +128,30 @@ def steps_and_limits_resolve_for_every_past_job():
                 resolve(asked.limits, data)
 
 
+# Keyed by what the files call things, so the same file again finds everything there.
+HANDED_IN_AGAIN = {
+    "sites", "bins", "makers", "fluids", "pump-models", "wear-positions", "pumps", "running-hours", "suppliers",
+    "parts", "supersessions", "kits", "kit-lines", "coverage", "supplier-terms", "lots", "opening-stock", "movements",
+    "orders", "instruments", "past-jobs", "past-measurements",
+}  # fmt: skip
+
+
+def test_every_file_handed_in_again_changes_nothing(folder, capsys):
+    take_on(folder, capsys)
+    first = load_all(folder)
+    again = {}
+    for path in sorted(folder.iterdir()):
+        kind = kind_of(path)
+        if kind in HANDED_IN_AGAIN:
+            again[path.name] = load(path)
+    assert {kind_of(folder / name) for name in again} == HANDED_IN_AGAIN
+    for name, rows in again.items():
+        refused = {one.number for one in first[name] if one.outcome == "refused"}
+        told = [one.outcome for one in rows if one.number not in refused]
+        assert told == ["unchanged"] * len(told), name
+        assert {one.number for one in rows if one.outcome == "refused"} == refused, name
+
+
 def test_people_are_taken_on_before_the_sites_and_complete_themselves_after(folder, capsys):
     first = take_on(folder, capsys)
     assert first["runa"]["waiting"]

@@ -82,12 +82,14 @@ Raw = tuple[int, Mapping[str, Any] | RowProblem]
 @dataclass
 class Source:
     """A file opened: what was noted of it as a whole, its rows as cells by our column (as often as asked for), and
-    whether a spreadsheet may have bent it: its numbers, and where it is not ``typed`` its texts too."""
+    whether a spreadsheet may have bent it: its numbers, and where it is not ``typed`` its texts too. ``telling``
+    says whether its columns may have habits worth a look, such as decimal commas."""
 
     rows: Callable[[], Iterator[Raw]]
     notes: list[str] = field(default_factory=list)
     bent: bool = False
     typed: bool = False
+    telling: Callable[[], bool] = lambda: False
     day_zero_1904: bool = False
 
 

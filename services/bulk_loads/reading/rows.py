@@ -5,8 +5,7 @@ not those of its kind is refused as a whole, before anything is loaded.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from decimal import Decimal
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from services.api.loading import Column, LoadKind, LoadRow, RowNote, RowProblem
@@ -31,6 +30,10 @@ from services.bulk_loads.reading.result import (
 from services.bulk_loads.reading.separated import open_separated, top_of_separated
 from services.bulk_loads.reading.workbooks import open_workbook, top_of_workbook
 from services.bulk_loads.refusals import FileUnreadable
+
+# A column, its name, its quick reader, and what cells that needed no mending were read as: columns repeat themselves.
+ColumnReader = tuple[Column, str, Callable[[str], Any], dict[Any, Any]]
+MOST_KEPT = 4096
 
 
 def open_file(kind: LoadKind, content: bytes, media_type: str, reading: Reading = PLAIN) -> Source:
@@ -63,8 +66,8 @@ def read_rows(kind: LoadKind, content: bytes, media_type: str, reading: Reading 
         return
     source = open_file(kind, content, media_type, reading)
     habits = _habits(kind, source, reading)
-    readers = [(one, clean_reader(one, habits)) for one in kind.columns]
-    seen: dict[Any, tuple[int, int]] = {}
+    readers: list[ColumnReader] = [(one, one.name, clean_reader(one, habits), {}) for one in kind.columns]
+    seen: dict[Any, tuple[int, tuple[Any, ...]]] = {}
     for number, raw in source.rows():
         if isinstance(raw, RowProblem):
             yield ReadRow(LoadRow(number, {}), [], [raw])
@@ -95,18 +98,24 @@ def head_of(kind: LoadKind, content: bytes, media_type: str, reading: Reading = 
     return likely_head(rows, kind, reading)
 
 
-def _read_row(number: int, raw: Mapping[str, Any], readers: list[tuple[Column, Any]], habits: Habits) -> ReadRow:
+def _read_row(number: int, raw: Mapping[str, Any], readers: Sequence[ColumnReader], habits: Habits) -> ReadRow:
     values: dict[str, Any] = {}
     notes: list[RowNote] = []
     problems: list[RowProblem] = []
     constants = habits.reading.constants
-    for column, clean in readers:
-        name = column.name
-        cell = raw.get(name)
+    for column, name, clean, kept in readers:
+        cell: Any = raw.get(name)
         if cell is None and name in constants and name not in raw:
             cell = constants[name]
-        if cell.__class__ is str and cell:
-            value = clean(cell)
+        form = cell.__class__
+        # Truth values are left out: as keys they are the numbers 0 and 1.
+        quick = form is str or form is float
+        if quick:
+            value = kept.get(cell, NOT_CLEAN)
+            if value is NOT_CLEAN and form is str:
+                value = clean(cell)
+                if value is not NOT_CLEAN and len(kept) < MOST_KEPT:
+                    kept[cell] = value
             if value is not NOT_CLEAN:
                 values[name] = value
                 continue
@@ -116,17 +125,21 @@ def _read_row(number: int, raw: Mapping[str, Any], readers: list[tuple[Column, A
             problems.append(RowProblem(name, shown(cell), str(error), error.remedy or remedy(column)))
             continue
         if found:
-            notes.extend(RowNote(name, shown(cell), words) for words in found)
-        if value is None and column.required:
-            problems.append(RowProblem(name, "", f"{name} is empty.", remedy(column)))
+            notes.extend([RowNote(name, shown(cell), words) for words in found])
+        elif value is None:
+            if column.required:
+                problems.append(RowProblem(name, "", f"{name} is empty.", remedy(column)))
+        elif quick and len(kept) < MOST_KEPT:
+            kept[cell] = value
         values[name] = value
     return ReadRow(LoadRow(number, values), notes, problems)
 
 
 def _habits(kind: LoadKind, source: Source, reading: Reading) -> Habits:
     """How the file writes, from a first pass over what a spreadsheet may have bent."""
-    if not source.bent:
-        return Habits(reading=reading)
+    zero = DAY_ZERO_1904 if source.day_zero_1904 else DAY_ZERO
+    if not source.telling():
+        return Habits(bent=source.bent, typed=source.typed, zero=zero, reading=reading)
     texts = [one.name for one in kind.columns if one.type == "text"]
     figures = [one.name for one in kind.columns if one.type in {"decimal", "integer"}]
     commas: set[str] = set()
@@ -145,33 +158,26 @@ def _habits(kind: LoadKind, source: Source, reading: Reading) -> Habits:
     return Habits(
         commas=frozenset(commas),
         padded={name: next(iter(found)) for name, found in widths.items() if len(found) == 1},
-        bent=True,
+        bent=source.bent,
         typed=source.typed,
-        zero=DAY_ZERO_1904 if source.day_zero_1904 else DAY_ZERO,
+        zero=zero,
         reading=reading,
     )
 
 
-def _recognise(row: ReadRow, key: tuple[str, ...], seen: dict[Any, tuple[int, int]]) -> None:
+def _recognise(row: ReadRow, key: tuple[str, ...], seen: dict[Any, tuple[int, tuple[Any, ...]]]) -> None:
     """A row whose key came before: the same once more, or a contradiction."""
     values = row.row.values
     found = values[key[0]] if len(key) == 1 else tuple([values[name] for name in key])
-    # Not the values themselves, of which a large file has many: -1 and -2 have one hash, their texts have not.
-    mark = hash(tuple([_text(one) for one in values.values()]))
-    first, known = seen.setdefault(found, (row.row.number, mark))
-    if first == row.row.number:
+    here = tuple(values.values())
+    first, known = seen.setdefault(found, (row.row.number, here))
+    if known is here:
         return
     column, words = key[-1], " ".join(str(values[name]) for name in key if values[name] is not None)
-    if known == mark:
+    if known == here:
         row.repeats = first
         row.notes.append(RowNote(column, words[:500], f"the same as row {first}"))
     else:
         row.problems.append(
             RowProblem(column, words[:500], f"Row {first} has the same key and other values.", "Keep one of the two.")
         )
-
-
-def _text(value: Any) -> Any:
-    if isinstance(value, Decimal):
-        return f"{value.normalize():f}"
-    return str(value) if isinstance(value, int) else value

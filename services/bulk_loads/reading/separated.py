@@ -14,6 +14,11 @@ from services.bulk_loads.reading.result import Raw, Reading, Source, short, show
 from services.bulk_loads.refusals import FileUnreadable
 
 SEPARATORS = (",", ";", "\t")
+# A cell padded with zeros; a comma between digits that separates no cells. Each begins with a plain character, which a
+# search finds quickly.
+_PADDED = tuple(re.compile(rf"{before}0\d") for before in (r"\n", '"', ",", ";", r"\t"))
+_COMMA = re.compile(r",(?<=\d,)\d")
+_COMMA_IN_QUOTES = re.compile(r'"[^"\n]*\d,\d')
 _NAMED = re.compile(r"sep=([,;\t|])\r?\n", re.I)
 
 
@@ -40,7 +45,11 @@ def open_separated(kind: LoadKind, content: bytes, reading: Reading) -> Source:
                 elif any(map(str.strip, cells)):
                     yield number, _placed(cells, names, strict=not reading.ignore_others)
 
-    return Source(rows, [*notes, *heads.notes], bent=True)
+    def telling() -> bool:
+        comma = _COMMA_IN_QUOTES if separator == "," else _COMMA
+        return any(one.search(text) for one in (comma, *_PADDED))
+
+    return Source(rows, [*notes, *heads.notes], bent=True, telling=telling)
 
 
 def top_of_separated(kind: LoadKind, content: bytes, reading: Reading) -> list[list[str]]:

@@ -22,7 +22,8 @@ _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _PREFIX = rb"<(?:\w+:)?"
 _ADDRESS = re.compile(rb"\sr\s*=\s*[\"']([^\"']*)[\"']")
-_REF = re.compile(rb"[A-Z]{1,3}[0-9]{1,7}|[0-9]{1,7}")
+DIGITS, LETTERS = b"0123456789", b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_REFS = re.compile(rb"(?:[A-Z]{0,3}[0-9]{1,7}(?: |$))++")
 _ERROR = re.compile(
     _PREFIX + rb"c\b([^>]*\bt=[\"']e[\"'][^>]*)>.*?" + _PREFIX + rb"v\b[^>]*>([^<]*)<", re.S
 )  # fmt: skip
@@ -139,11 +140,12 @@ def check_sheet(parts: Parts, sheet: str) -> list[Fault]:
 
 
 def _bound_cells(text: bytes, sheet: str) -> None:
-    addresses = set(_ADDRESS.findall(text))
-    if not all(map(_REF.fullmatch, addresses)):
+    addresses = b" ".join(_ADDRESS.findall(text))
+    if addresses and not _REFS.fullmatch(addresses):
         raise FileUnreadable(f"The sheet {sheet!r} has cells without a place.", remedy="Save it as XLSX again.")
-    wide = max((_column(one) + 1 for one in {one.rstrip(b"0123456789") for one in addresses} if one), default=1)
-    tall = max((int(one.lstrip(b"ABCDEFGHIJKLMNOPQRSTUVWXYZ")) for one in addresses), default=1)
+    columns, numbers = set(addresses.translate(None, DIGITS).split()), set(addresses.translate(None, LETTERS).split())
+    wide = max((_column(one) + 1 for one in columns), default=1)
+    tall = max(map(int, numbers), default=1)
     # Cells without an address follow one another, so there are never more than there are cells.
     if wide * tall > MOST_CELLS or text.count(b"<c") > MOST_CELLS:
         raise FileUnreadable(

@@ -40,7 +40,7 @@ def open_workbook(kind: LoadKind, content: bytes, reading: Reading) -> Source:
         names = heads.columns
         nameless = [place for place in range(len(cells[0])) if place >= len(names) or not names[place]]
         for number, row in enumerate(cells[first:], first + 1):
-            if all(_is_empty(one) for one in row):
+            if all(map(_is_empty, row)):
                 continue
             stray = None if reading.ignore_others else _stray(row, nameless)
             if stray is not None:
@@ -49,7 +49,9 @@ def open_workbook(kind: LoadKind, content: bytes, reading: Reading) -> Source:
             else:
                 yield number, {name: one for name, one in zip(names, row, strict=False) if name}
 
-    return Source(rows, [*notes, *heads.notes], bent=True, typed=True, day_zero_1904=parts.day_zero_1904)
+    return Source(
+        rows, [*notes, *heads.notes], bent=True, typed=True, telling=lambda: True, day_zero_1904=parts.day_zero_1904
+    )
 
 
 def top_of_workbook(content: bytes, reading: Reading) -> list[list[str]]:

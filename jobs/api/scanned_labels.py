@@ -14,6 +14,7 @@ from jobs.api.labels import TAG, code_of
 from jobs.queries.scanned_labels import scanned
 from services.api.filters import Filters, check_parameters
 from services.api.refusals import Malformed
+from services.api.rows import Body, read_body
 from services.api.schema import describe
 from services.identity.callers import caller_of
 
@@ -243,11 +244,9 @@ WORDS = (
 )
 
 
-def answer_scan(request: Request, text: str, pointer: str | None = None) -> Response:
+def answer_scan(request: Request, text: str, site: uuid.UUID | None, pointer: str | None = None) -> Response:
     """What the code in a text leads to, for the caller of a request."""
-    found = scanned(
-        by=caller_of(request), code=code_of(text, pointer), on=timezone.now().date(), site_id=_site(request)
-    )
+    found = scanned(by=caller_of(request), code=code_of(text, pointer), on=timezone.now().date(), site_id=site)
     return Response(found, headers={"Cache-Control": "private, no-store"})
 
 
@@ -273,10 +272,17 @@ class ScannedLabelView(APIView):
     )
     def get(self, request: Request, code: str) -> Response:
         check_parameters(request, ["site"])
-        return answer_scan(request, code)
+        return answer_scan(request, code, _site(request))
+
+
+class ScanIn(Body):
+    code = serializers.CharField(max_length=500, help_text="The code, or the whole address in the symbol.")
+    site = serializers.UUIDField(required=False, help_text="Only stock, pumps and jobs of this site.")
 
 
 class ScannedLabelsView(APIView):
+    reads_only = True
+
     @describe(
         summary="What a scanned code or address leads to",
         tag=TAG,
@@ -288,4 +294,18 @@ class ScannedLabelsView(APIView):
     )
     def get(self, request: Request) -> Response:
         check_parameters(request, ["code", "site"])
-        return answer_scan(request, request.query_params.get("code", ""), "?code")
+        return answer_scan(request, request.query_params.get("code", ""), _site(request), "?code")
+
+    @describe(
+        summary="What a scanned code or address leads to, asked in a body",
+        tag=TAG,
+        request=ScanIn,
+        responses=ScannedLabel,
+        description=f"Takes what the scanner read unchanged. Nothing is written. {WORDS}",
+        request_example={"code": "HTTPS://PUMPS.EXAMPLE.ORG/S/7K3MP9QXZ4"},
+        operation_id="scanned_labels_ask",
+    )
+    def post(self, request: Request) -> Response:
+        check_parameters(request, [])
+        body = read_body(request, ScanIn)
+        return answer_scan(request, body["code"], body.get("site"), "#/code")

@@ -198,6 +198,9 @@ def test_a_code_is_taken_as_it_was_scanned_or_typed(hand, codes):
     for text in forms:
         assert hand["fitter"].get(f"scanned-labels?code={text}")["pump"]["tag"] == "P-117"
     assert hand["fitter"].get(f"scanned-labels/{grouped(code).lower()}")["code"] == code
+    asked = {"code": f"HTTP://LOCALHOST:8000/S/{code}"}
+    assert hand["fitter"].post("scanned-labels", asked)["pump"]["tag"] == "P-117"
+    assert hand["fitter"].post("scanned-labels", {"code": "x"}, status=422)["errors"][0]["pointer"] == "#/code"
     refused = hand["fitter"].get("scanned-labels?code=0000000001", status=422)
     assert (refused["code"], refused["errors"][0]["pointer"]) == ("code-not-read", "?code")
     hand["fitter"].get("scanned-labels/0000000000", status=404)

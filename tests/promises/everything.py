@@ -235,6 +235,7 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST labels": {"things": [{"kind": "pump", "id": ids["pump"]}]},
         "POST labels/<uuid:label>/replace": {"reason": "torn"},
         "POST labels/<uuid:label>/void": {"reason": "wrong pump"},
+        "POST scanned-labels": {"code": ids["code"]},
         "POST label-sheets": {"labels": [ids["label"]], "format": "roll-62x29"},
         "POST nonconformities": {"job": ids["job"], "description": "Scored."},
         "POST nonconformities/<uuid:nonconformity>/decide": {"disposition": "rework", "reason": "dress it"},

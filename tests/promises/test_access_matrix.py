@@ -123,7 +123,9 @@ CATALOGUE = {
     "GET procedure-revisions/<uuid:revision>", "GET column-mappings", "GET column-mappings/<uuid:mapping>",
 }  # fmt: skip
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
-ASKED = {"POST nameplates/match", "POST specifications/read", "POST supersessions/resolve"}
+ASKED = {
+    "POST nameplates/match", "POST specifications/read", "POST supersessions/resolve", "POST scanned-labels",
+}  # fmt: skip
 # Only for administrators: of some site, or of the whole operator.
 PEOPLE = {
     "GET principals": {"admin", "chief"},

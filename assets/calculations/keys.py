@@ -41,6 +41,7 @@ LENGTHS_MM = (
     6, 8, 10, 12, 14, 16, 18, 20, 22, 25, 28, 32, 36, 40, 45, 50, 56, 63, 70, 80, 90, 100, 110, 125, 140, 160, 180, 200,
     220, 250, 280, 320, 360,
 )  # fmt: skip
+_LENGTHS = frozenset(map(Decimal, LENGTHS_MM))
 FORMS = {"A": "both ends round", "B": "both ends square", "AB": "one end round, one square"}
 _EXAMPLE = "10x8x40"
 _FRONT = re.compile(r"(?:DIN ?6885(?:-1)?|ISO ?773|KEY)[ :-]+", re.IGNORECASE)
@@ -153,7 +154,7 @@ def _no_pair(key: Key) -> SpecificationError:
 
 
 def _about_length(section: Section, length: Decimal) -> tuple[str, ...]:
-    if length not in {Decimal(one) for one in LENGTHS_MM}:
+    if length not in _LENGTHS:
         return (f"{plain(length)} mm is no standard length of DIN 6885-1; taken as written.",)
     if not section.shortest <= length <= section.longest:
         span = f"{plain(section.shortest)} to {plain(section.longest)} mm"

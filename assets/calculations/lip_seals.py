@@ -34,6 +34,7 @@ HOUSINGS: dict[int, tuple[int, ...]] = {
     55: (72, 80), 60: (80, 85), 65: (85, 90), 70: (90, 95), 75: (95, 100), 80: (100, 110), 85: (110, 120), 90: (120,),
     95: (120,), 100: (125,), 110: (140,), 120: (150,),
 }  # fmt: skip
+_PAIRS = frozenset((Decimal(shaft), Decimal(bore)) for shaft, bores in HOUSINGS.items() for bore in bores)
 _TYPE = re.compile(r"\bTYPE ?([1-6])\b")
 _DUST = re.compile(r"\b(?:WITH ?)?(?:DUST|MINOR) ?LIP\b")
 _DASHED = re.compile(r"([\d.,]+)-([\d.,]+)-([\d.,]+)(?![\d/])")
@@ -71,7 +72,7 @@ class LipSeal(Ring):
     @property
     def is_standard(self) -> bool:
         """Whether shaft and housing are a pair of ISO 6194-1 that is known here."""
-        return self.second_mm in {Decimal(one) for one in HOUSINGS.get(_whole(self.first_mm), ())}
+        return (self.first_mm, self.second_mm) in _PAIRS
 
     def properties(self) -> tuple[Property, ...]:
         found = list(super().properties())
@@ -82,10 +83,6 @@ class LipSeal(Ring):
         elif self.dust_lip:
             found.append(Property("dust lip", "yes", "", "as written"))
         return tuple(found)
-
-
-def _whole(value: Decimal) -> int:
-    return int(value) if value == int(value) else 0
 
 
 def parse(text: str) -> Reading:

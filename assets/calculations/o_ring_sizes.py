@@ -4,6 +4,7 @@ Inside diameters are nominal in thousandths of an inch, as the sizes were first 
 are 25.4 times that, rounded half up to 0.01 mm as ISO 3601-1 prints them. Within a series all rings have one section.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
@@ -85,11 +86,20 @@ def as_printed(inside_mm: Decimal, section_mm: Decimal) -> tuple[Decimal, Decima
     return _INSIDE_PRINTED.get((inside_mm, section), inside_mm), section
 
 
+def _in_order() -> Iterator[tuple[Decimal, list[Decimal], list[RingSize]]]:
+    for section in sorted({one.section_mm for one in BY_CODE.values()}):
+        rings = sorted((one for one in BY_CODE.values() if one.section_mm == section), key=lambda one: one.inside_mm)
+        yield section, [one.inside_mm for one in rings], rings
+
+
+_IN_ORDER = tuple(_in_order())
+
+
 def nearest(inside_mm: Decimal, section_mm: Decimal) -> RingSize | None:
     """A size code within 0.5 mm of the inside diameter and 0.1 mm of the section, to warn of a mix-up."""
-    near = [
-        one
-        for one in BY_CODE.values()
-        if abs(one.inside_mm - inside_mm) <= Decimal("0.5") and abs(one.section_mm - section_mm) <= Decimal("0.1")
-    ]
+    near: list[RingSize] = []
+    for section, insides, rings in _IN_ORDER:
+        if abs(section - section_mm) <= Decimal("0.1"):
+            at = bisect_left(insides, inside_mm)
+            near += [one for one in rings[max(at - 1, 0) : at + 1] if abs(one.inside_mm - inside_mm) <= Decimal("0.5")]
     return min(near, key=lambda one: abs(one.inside_mm - inside_mm), default=None)

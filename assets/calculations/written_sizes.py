@@ -14,6 +14,7 @@ LARGEST_MM = Decimal(10_000)
 _NUMBER = r"(?:(?:\d{1,3}[ -])?\d{1,2}/(?:2|4|8|16|32|64)(?!\d)|\d{1,6}(?:[.,]\d{1,6})?|[.,]\d{1,6})"
 _UNIT = r"(?:(?:mm|inch(?:es)?|in\.?)(?=x[\d. ]|[^a-z]|$)|\")"
 _ONE = re.compile(rf"\s*(?P<number>{_NUMBER})(?:\s*(?P<unit>{_UNIT}))?", re.IGNORECASE)
+_STRAY_UNIT = re.compile(r"(?:mm|inch(?:es)?|in)(?![a-z0-9])|\"", re.IGNORECASE)
 _TIMES = re.compile(r"\s*x(?=\s*[\d.,])", re.IGNORECASE)
 _MENDED = str.maketrans({
     "×": "x", "✕": "x", "″": '"', "”": '"', "“": '"', "\u00a0": " ", "\u202f": " ", "\u2009": " ", "–": "-", "−": "-",
@@ -51,11 +52,14 @@ def read_sizes(text: str, fields: Sequence[str], what: str, example: str) -> Wri
     found, at = _scan(text)
     if len(found) != len(fields) or (at < len(text) and text[at] not in " -"):
         raise SpecificationError("specification", f"{text!r} is no {what}.", f"Write it like {example}.")
+    rest = text[at:].strip(" -")
+    if _STRAY_UNIT.match(rest):
+        raise SpecificationError("specification", f"{text!r} has a unit out of place.", f"Write it like {example}.")
     units = _units([unit for _, unit in found], fields)
     values = tuple(
         _millimetres(number, unit, field) for (number, _), unit, field in zip(found, units, fields, strict=True)
     )
-    return WrittenSizes(values, text[at:].strip(" -"), _converted(found, units, values))
+    return WrittenSizes(values, rest, _converted(found, units, values))
 
 
 def _scan(text: str) -> tuple[list[tuple[str, str]], int]:

@@ -99,7 +99,7 @@ def rings(draw, kind, pool=False):
             "seal_type": seal_type,
             "dust_lip": seal_type in WITH_DUST_LIP or (not seal_type and draw(st.booleans())),
         }
-    material = draw(st.sampled_from(["NBR", "FKM"]) if pool else materials)
+    material = draw(st.sampled_from(["NBR", "FKM"]) if pool or kind is LipSeal else materials)
     return kind(*(pair[::-1] if kind is FlatGasket else pair), third, material, **more)
 
 

@@ -4,8 +4,10 @@ from decimal import Decimal
 
 import pint
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from assets.calculations.o_ring_sizes import BY_CODE, BY_SIZE
+from assets.calculations.o_ring_sizes import BY_CODE, BY_SIZE, nearest
 from assets.calculations.o_rings import SIZE_CODES, ORing, parse
 from assets.calculations.part_specifications import SpecificationError, compare, parse_specification
 
@@ -35,12 +37,14 @@ class TestSizes:
             ("230", "2.484", "63.09", "3.53"), ("312", "0.600", "15.24", "5.33"), ("325", "1.475", "37.47", "5.33"),
             ("330", "2.100", "53.34", "5.33"), ("335", "2.725", "69.22", "5.33"), ("340", "3.350", "85.09", "5.33"),
             ("345", "3.975", "100.97", "5.33"), ("425", "4.475", "113.67", "6.99"), ("440", "6.725", "170.82", "6.99"),
-            ("104", "0.112", "2.84", "2.62"),
+            ("104", "0.112", "2.84", "2.62"), ("001", "0.029", "0.74", "1.02"), ("178", "9.737", "247.32", "2.62"),
+            ("284", "17.955", "456.06", "3.53"), ("395", "25.940", "658.88", "5.33"),
+            ("475", "25.940", "658.88", "6.99"),
         ],
     )  # fmt: skip
     def test_size_codes(self, code, inside_in, inside, section):
-        """ISO 3601-1:2012, table of size codes; AS568 dash numbers (the 3xx, 104, 112, 116 and 440 value from
-        memory)."""
+        """ISO 3601-1:2012, table of size codes; AS568 dash numbers (the 3xx, 001, 104, 112, 116, 178, 284, 440
+        and 475 value from memory)."""
         assert SIZE_CODES[code] == (Decimal(inside), Decimal(section))
         assert BY_CODE[code].inside_in == Decimal(inside_in)
         assert read(f"{code} EPDM 70").size == BY_CODE[code]
@@ -77,6 +81,18 @@ class TestSizes:
 
     def test_no_two_codes_are_one_ring(self):
         assert len(BY_SIZE) == len(BY_CODE)
+
+    @given(st.integers(40, 7000), st.integers(80, 720))
+    def test_the_nearest_size_is_that_of_a_search_through_all(self, inside, section):
+        ring = Decimal(inside) / 10, Decimal(section) / 100
+        within = [
+            one
+            for one in BY_CODE.values()
+            if abs(one.inside_mm - ring[0]) <= Decimal("0.5") and abs(one.section_mm - ring[1]) <= Decimal("0.1")
+        ]
+        found = nearest(*ring)
+        least = min((abs(one.inside_mm - ring[0]) for one in within), default=None)
+        assert (abs(found.inside_mm - ring[0]) if found else None) == least
 
     def test_millimetres_are_the_inches_rounded(self):
         """Against pint's inch; ISO 3601-1:2012 prints hundredths of a millimetre."""

@@ -10,12 +10,18 @@ from assets.calculations.lip_seals import HOUSINGS, LipSeal
 from assets.calculations.other_parts import Packing
 from assets.calculations.part_specifications import SpecificationError, compare, parse_specification, read_with_notes
 
-# EN 1092: bolt circle in mm and bolts of flanges; a bolt's hole is 2 mm wider up to M24, after EN 1092-1.
+# EN 1092-1: bolt circle in mm and bolts of flanges by DN and PN; and the hole that each bolt has, in mm.
 BOLT_CIRCLES = {
     (25, 16): (85, 12), (32, 16): (100, 16), (40, 16): (110, 16), (50, 16): (125, 16), (65, 16): (145, 16),
     (80, 16): (160, 16), (100, 16): (180, 16), (125, 16): (210, 16), (150, 16): (240, 20), (200, 16): (295, 20),
-    (200, 10): (295, 20), (250, 16): (355, 24), (250, 10): (350, 20),
+    (200, 10): (295, 20), (250, 16): (355, 24), (250, 10): (350, 20), (300, 10): (400, 20), (300, 16): (410, 24),
+    (15, 6): (55, 10), (25, 6): (75, 10), (40, 6): (100, 12), (50, 6): (110, 12), (65, 6): (130, 12),
+    (80, 6): (150, 16),
+    (100, 6): (170, 16), (125, 6): (200, 16), (150, 6): (225, 16), (200, 6): (280, 16), (250, 6): (335, 16),
+    (300, 6): (395, 20), (100, 40): (190, 20), (125, 40): (220, 24), (150, 40): (250, 24), (200, 25): (310, 24),
+    (200, 40): (320, 27), (250, 25): (370, 27), (250, 40): (385, 30), (300, 25): (430, 27), (300, 40): (450, 30),
 }  # fmt: skip
+HOLES = {10: 11, 12: 14, 16: 18, 20: 22, 24: 26, 27: 30, 30: 33}
 
 
 def named(category, text):
@@ -28,7 +34,7 @@ class TestFlangeGaskets:
         """EN 1514-1 form IBC against the bolt circles of EN 1092 (value from memory): the outside diameter is the bolt
         circle less the hole of a bolt, which centres the gasket."""
         circle, bolt = BOLT_CIRCLES[dn, pn]
-        assert OUTSIDE_MM[dn, pn] == circle - (bolt + 2)
+        assert OUTSIDE_MM[dn, pn] == circle - HOLES[bolt]
 
     @pytest.mark.parametrize(
         ("dn", "pn", "outside", "inside"),

@@ -2,9 +2,11 @@
 
 import dataclasses
 import json
+import re
+from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from assets.calculations.part_specifications import (
@@ -24,6 +26,7 @@ CATEGORIES = [
     "circlip", "fastener", "flat-gasket", "key", "lip-seal", "mechanical-seal", "o-ring", "other", "packing",
     "rolling-bearing", "sleeve", "wear-ring",
 ]  # fmt: skip
+PAGE = Path(__file__).parents[3] / "docs" / "specifications.md"
 TYPED = [one for one in CATEGORIES if one != "other"]
 
 
@@ -32,7 +35,7 @@ def test_categories_are_those_of_the_trade():
 
 
 @pytest.mark.parametrize("category", CATEGORIES)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_what_a_part_is_called_and_what_is_stored_of_it_read_back_to_the_same_part(category, data):
     part = data.draw(of_category(category))
@@ -47,7 +50,7 @@ def test_what_a_part_is_called_and_what_is_stored_of_it_read_back_to_the_same_pa
 
 
 @pytest.mark.parametrize("category", CATEGORIES)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_equal_parts_share_what_candidates_are_found_by_and_nothing_unnamed_is_compared(category, data):
     asked, other = data.draw(of_category(category, pool=True)), data.draw(of_category(category, pool=True))
@@ -63,7 +66,7 @@ def test_equal_parts_share_what_candidates_are_found_by_and_nothing_unnamed_is_c
             assert {point.name for point in one.points(two)} <= {*named.compared, *named.compared_where_asked}
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(CATEGORIES), st.text(max_size=60))
 def test_any_text_is_either_read_or_refused_with_a_field_and_a_remedy(category, text):
     refused = None
@@ -82,7 +85,7 @@ def test_any_text_is_either_read_or_refused_with_a_field_and_a_remedy(category, 
 WRITTEN = st.text("0123456789.,xX×/-\" 'ACDEGKLMNPQRSTUVZnhiksmf", min_size=1, max_size=24)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(TYPED), WRITTEN)
 def test_whatever_is_read_reads_back(category, text):
     try:
@@ -189,3 +192,10 @@ def test_only_rubber_parts_bring_elastomers():
     }
     for (category, text), expected in brought.items():
         assert elastomers_of(parse_specification(category, text)) == expected, text
+
+
+def test_the_page_on_writing_specifications_shows_what_is_really_read():
+    rows = re.findall(r"^\| ([a-z-]+) \| `(.+?)` \| `(.+?)` \|$", PAGE.read_text(encoding="utf-8"), flags=re.MULTILINE)
+    assert {category for category, _, _ in rows} == set(CATEGORIES)
+    for category, text, designation in rows:
+        assert parse_specification(category, text).designation() == designation, text

@@ -62,6 +62,8 @@ def test_what_follows_the_sizes_is_left():
         ("50.39x3.53x2", "specification"), ("50x3EPDM", "specification"), ("0x3", "inside_diameter_mm"),
         ("2 in x 3", "section_mm"), ("1/8x3", "inside_diameter_mm"), ("99999 x 3", "inside_diameter_mm"),
         ("1.2.3x4", "specification"), ("٣x2", "specification"), ("50.39x3.53\x00", "specification"),
+        ("2 in x 3 in in EPDM", "specification"), ('2" x 3" mm', "specification"),
+        ("2x3- in PTFE", "specification"),
     ],
 )  # fmt: skip
 def test_what_is_no_size_is_refused_with_its_field(text, field):

@@ -273,3 +273,10 @@ class TestWhatIsNoWorkbook:
             archive.writestr("xl/sharedStrings.xml", b"<sst>" + shared + b"</sst>")
         with pytest.raises(FileUnreadable, match="repeats too long texts"):
             read(out.getvalue())
+
+    @pytest.mark.timeout(20)
+    @pytest.mark.parametrize("junk", [b"<c", b'<c t="e">', b"<f", b"<c><f", b'<c t="s">', b"<c r='"])
+    def test_junk_costs_no_more_than_its_length(self, junk):
+        content = changed(book(["tag"], ["A"]), lambda xml: xml.replace(b"</sheetData>", junk * 300_000))
+        with pytest.raises(FileUnreadable):
+            read(content)

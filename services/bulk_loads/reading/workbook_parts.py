@@ -24,15 +24,17 @@ _PREFIX = rb"<(?:\w+:)?"
 _ADDRESS = re.compile(rb"\sr\s*=\s*[\"']([^\"']*)[\"']")
 DIGITS, LETTERS = b"0123456789", b"ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _REFS = re.compile(rb"(?:[A-Z]{0,3}[0-9]{1,7}(?: |$))++")
+# None of these runs past the next tag, so a hostile sheet costs no more than its length.
+_FORMULA = _PREFIX + rb"f\b(?:[^<>]*/>|[^<>]*>[^<]*</(?:\w+:)?f>)\s*"
 _ERROR = re.compile(
-    _PREFIX + rb"c\b([^>]*\bt=[\"']e[\"'][^>]*)>.*?" + _PREFIX + rb"v\b[^>]*>([^<]*)<", re.S
-)  # fmt: skip
-_UNVALUED = re.compile(
-    _PREFIX + rb"c\b([^>]*[^/>]|)>\s*" + _PREFIX + rb"f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"
-    rb"(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>)?\s*</(?:\w+:)?c>"
+    _PREFIX + rb"c\b([^<>]*\bt=[\"']e[\"'][^<>]*)>\s*(?:" + _FORMULA + rb")?" + _PREFIX + rb"v\b[^<>]*>([^<]*)<"
 )
-_TEXT_OF = re.compile(_PREFIX + rb"si\b.*?</(?:\w+:)?si>", re.S)
-_TEXT_AT = re.compile(_PREFIX + rb"c\b[^>]*\bt=[\"']s[\"'][^>]*>\s*" + _PREFIX + rb"v>\s*(\d{1,9})\s*<")
+_UNVALUED = re.compile(
+    _PREFIX + rb"c\b([^<>]*[^/<>]|)>\s*" + _FORMULA + rb"(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>)?\s*"
+    rb"</(?:\w+:)?c>"
+)
+_TEXT_ENDS = re.compile(rb"</(?:\w+:)?si>")
+_TEXT_AT = re.compile(_PREFIX + rb"c\b[^<>]*\bt=[\"']s[\"'][^<>]*>\s*" + _PREFIX + rb"v>\s*(\d{1,9})\s*<")
 _OFFICE_BINARY = b"\xd0\xcf\x11\xe0"
 
 
@@ -155,10 +157,9 @@ def _bound_cells(text: bytes, sheet: str) -> None:
 
 
 def _bound_text(text: bytes, shared: bytes, sheet: str) -> None:
-    longest = max(map(len, _TEXT_OF.findall(shared)), default=0)
-    if longest * text.count(b"<c") <= MOST_TEXT:
+    lengths = [len(one) for one in _TEXT_ENDS.split(shared)]
+    if max(lengths) * text.count(b"<c") <= MOST_TEXT:
         return
-    lengths = [len(one) for one in _TEXT_OF.findall(shared)]
     whole = sum(lengths[number] for one in _TEXT_AT.findall(text) if (number := int(one)) < len(lengths))
     if whole > MOST_TEXT:
         raise FileUnreadable(f"The sheet {sheet!r} repeats too long texts.", remedy="Send CSV.")

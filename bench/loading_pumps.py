@@ -23,7 +23,7 @@ from services.bulk_loads.tasks import run_bulk_load
 from services.identity.callers import Caller
 from services.settings import environment
 
-TURNS = 3
+TURNS = 2
 OURS = "external_ids ->> 'file' LIKE 'works-pump-%'"
 
 

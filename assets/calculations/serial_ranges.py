@@ -16,17 +16,18 @@ SerialKey = tuple[tuple[int, int, str], ...]
 
 def normalise_serial(text: str) -> tuple[str, list[str]]:
     """(serial as stored, notes): upper case, no spaces."""
-    bare = re.sub(r"\s+", "", text)
+    bare = "".join(text.split())
+    capitals = bare.upper()
     notes = ["spaces taken out of the serial number"] if bare != text else []
-    if bare.upper() != bare:
+    if capitals != bare:
         notes.append("serial number written in capitals")
-    return bare.upper(), notes
+    return capitals, notes
 
 
 def serial_key(text: str) -> SerialKey:
     """A key that sorts serial numbers; see the module's text."""
     bare, _ = normalise_serial(text)
-    return tuple((0, int(run), "") if run.isdecimal() else (1, 0, run) for run in _RUN.findall(bare))
+    return tuple([(0, int(run), "") if run.isdecimal() else (1, 0, run) for run in _RUN.findall(bare)])
 
 
 @dataclass(frozen=True)

@@ -168,7 +168,7 @@ class _PumpReader:
 
     def _built(self, values: Mapping[str, Any]) -> dict[str, str]:
         # As texts: 209 and 209.0 are the same number, but not the same text of a build.
-        written = tuple(None if values.get(column) is None else str(values[column]) for column in COLUMNS)
+        written = tuple([None if (one := values.get(column)) is None else str(one) for column in COLUMNS])
         found = self.builds.get(written)
         if found is None:
             found = self.builds[written] = as_built(dict(zip(COLUMNS, written, strict=True)))

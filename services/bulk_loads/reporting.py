@@ -36,7 +36,8 @@ class RowReport:
     def write(self) -> None:
         """Put the report in the place of one that an earlier attempt may have left."""
         BulkLoadRow.objects.filter(bulk_load_id=self.load_id).delete()
-        copy_in(BulkLoadRow._meta.db_table, COLUMNS, ((self.load_id, *row) for row in self._rows))
+        load_id = str(self.load_id)
+        copy_in(BulkLoadRow._meta.db_table, COLUMNS, ((load_id, *row) for row in self._rows))
 
 
 def _json(found: Sequence[object]) -> str:

@@ -110,6 +110,7 @@ class Catalogue:
     """All that fit depends on. ``models``: positions by model."""
 
     models: dict[Any, list[Position]]
+    parts: list[Part]
     kits: list[Kit]
     pumps: list[Pump]
     replacements: list[Replacement]

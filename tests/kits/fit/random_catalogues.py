@@ -36,6 +36,7 @@ FAMILIES = ("warm-water", "thin-oil", "brine")
 WATER = frozenset({"warm-water", "brine"})
 MATERIALS = ("EPDM", "NBR", "FKM", "HNBR", "CR")
 SERIALS = ("A9", "A10", "A10B", "A11", "A 12", "B1", "100", "a9-2", "A2000")
+RANGES = (("", ""), ("", ""), ("A10", ""), ("", "A10"), ("A9", "A11"), ("A10B", "B1"), ("100", "A9"))
 DEGREES = tuple(Decimal(one) for one in ("20", "60", "80", "100"))
 BESIDE = tuple(Decimal(one) for one in ("0", "0.01", "-0.01", "7", "-7"))
 PARTS_OF_A_ROLE = 4
@@ -50,6 +51,7 @@ def random_catalogue(rng: Random, *, on: datetime.date = TODAY, kits: int = 6, p
     replacements = random_replacements(rng, parts, on)
     return Catalogue(
         models=models,
+        parts=[one for role in ROLES for one in parts[role]],
         kits=[random_kit(rng, f"K{at}", models, parts, replacements) for at in range(kits)],
         pumps=[random_pump(rng, at, list(models)) for at in range(pumps)],
         replacements=replacements,
@@ -178,7 +180,7 @@ def random_position(rng: Random, parts: dict[str, list[Part]]) -> Position:
 
 def random_range(rng: Random) -> tuple[str, str]:
     """A range of serial numbers, mostly open, never empty."""
-    return rng.choice((("", ""), ("", ""), ("A10", ""), ("", "A10"), ("A9", "A11"), ("A10B", "B1"), ("100", "A9")))
+    return rng.choice(RANGES)
 
 
 def spelt(rng: Random, number: str) -> str:

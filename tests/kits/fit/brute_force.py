@@ -187,8 +187,9 @@ def _kind(sign: str) -> str:
 def look_at(catalogue: Catalogue, position: Position, kit: Kit, on: datetime.date) -> str:
     """What a kit has for one position: a grade, *missing* or *short*."""
     serving: list[tuple[int, Decimal, str]] = []
+    standing = may_stand_for(catalogue, plain(position.number), on) if position.number else set()
     for line in kit.lines:
-        grade = grade_of(catalogue, position, line.part, on)
+        grade = grade_of(position, line.part, standing)
         if line.role == position.role and grade is not None:
             serving.append((GRADES.index(grade), line.quantity, line.group))
     if not serving:
@@ -201,11 +202,12 @@ def look_at(catalogue: Catalogue, position: Position, kit: Kit, on: datetime.dat
     return GRADES[min(one[0] for one in counted)]
 
 
-def grade_of(catalogue: Catalogue, position: Position, part: Part, on: datetime.date) -> str | None:
+def grade_of(position: Position, part: Part, standing: set[str]) -> str | None:
+    """The grade at which a part serves, if it does; ``standing``: numbers that stand for the one asked for."""
     asked, offered = plain(position.number), plain(part.number)
     if asked and asked == offered:
         return "exact"
-    if asked and offered in may_stand_for(catalogue, asked, on):
+    if asked and offered in standing:
         return "superseded"
     if position.specification and part.specification and equal(position.specification, part.specification):
         return "equivalent"

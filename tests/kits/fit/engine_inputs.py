@@ -1,13 +1,23 @@
 """Plain catalogues in the shapes that the service's rule of fit takes."""
 
 import datetime
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assets.calculations.part_specifications import specification_from_json
-from kits.calculations.fit import AskedPosition, Fit, OfferedLine, OperatingConditions, judge_fit, normalise_number
+from kits.calculations.fit import (
+    AskedPosition,
+    Fit,
+    OfferedKit,
+    OfferedLine,
+    OperatingConditions,
+    judge_fit,
+    judge_kits,
+    normalise_number,
+)
 from kits.calculations.material_suitability import LimitRow, RatingRow, SuitabilityTables
 from kits.calculations.supersession import Link, Supersessions
-from tests.kits.fit.brute_force import Catalogue, Kit, Pump, Specification, positions_of
+from tests.kits.fit.brute_force import Catalogue, Kit, Line, Pump, Specification, positions_of
 
 
 def read(stored: Specification | None):
@@ -34,22 +44,36 @@ class Engine:
             rows.water,
         )
 
-    def judge(self, kit: Kit, pump: Pump, on: datetime.date) -> Fit:
-        """What the service says of one kit for one pump."""
+    def judge(self, kits: Sequence[Kit], pump: Pump, on: datetime.date) -> list[Fit]:
+        """What the service says of some kits for one pump: a single kit by itself, several at once."""
         asked = [
             AskedPosition(one.role, one.quantity, one.mandatory, one.number, read(one.specification))
             for one in positions_of(self.catalogue, pump)
         ]
-        lines = [
-            OfferedLine(one.role, one.part.number, read(one.part.specification), one.quantity, one.optional, one.group)
-            for one in kit.lines
+        conditions = OperatingConditions(pump.family, pump.coldest, pump.hottest)
+        offered = [OfferedKit(kit.scope, tuple(map(offered_line, kit.lines))) for kit in kits]
+        if len(offered) > 1:
+            return judge_kits(
+                positions=asked,
+                kits=offered,
+                supersessions=self.links,
+                tables=self.tables,
+                conditions=conditions,
+                on=on,
+            )
+        return [
+            judge_fit(
+                positions=asked,
+                lines=one.lines,
+                scope_roles=one.scope_roles,
+                supersessions=self.links,
+                tables=self.tables,
+                conditions=conditions,
+                on=on,
+            )
+            for one in offered
         ]
-        return judge_fit(
-            positions=asked,
-            lines=lines,
-            scope_roles=kit.scope,
-            supersessions=self.links,
-            tables=self.tables,
-            conditions=OperatingConditions(pump.family, pump.coldest, pump.hottest),
-            on=on,
-        )
+
+
+def offered_line(one: Line) -> OfferedLine:
+    return OfferedLine(one.role, one.part.number, read(one.part.specification), one.quantity, one.optional, one.group)

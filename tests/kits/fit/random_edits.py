@@ -21,6 +21,7 @@ from kits.queries.materials import suitability_tables
 from kits.refusals_catalogue import SupersessionCycle
 from services.identity.callers import Caller
 from tests.kits.fit import random_catalogues as drawn
+from tests.kits.fit.brute_force import elastomers
 
 M = TypeVar("M", bound=Model)
 
@@ -46,7 +47,9 @@ class Editor:
         role = self.rng.choice(drawn.ROLES)
         like = drawn.nearly(self.rng, self.one(Part).specification, role)
         wanted = self.rng.choice((like, drawn.random_specification(self.rng, role))) or {"category": "other"}
-        Part.objects.filter(pk=part.pk).update(category=wanted["category"], specification=wanted)
+        Part.objects.filter(pk=part.pk).update(
+            category=wanted["category"], specification=wanted, elastomers=sorted(elastomers(wanted))
+        )
         return f"{part.item.number} {wanted}"
 
     def part_is_renumbered(self) -> str:
@@ -139,7 +142,7 @@ class Editor:
         text = specification_from_json(stored).designation() if stored and len(stored) > 1 else ""
         start, end = drawn.random_range(self.rng)
         if WearPosition.objects.filter(
-            pump_model=model, role=asked.role, serial_from=start, serial_to=end, variant=asked.variant,
+            pump_model=model, role__code=asked.role, serial_from=start, serial_to=end, variant=asked.variant,
             part_number=asked.number,
         ).exists():  # fmt: skip
             return "there already"
@@ -168,7 +171,7 @@ class Editor:
             )
         )
         twin = WearPosition.objects.filter(
-            pump_model=made.pump_model, role=made.role_id, serial_from=made.serial_from, serial_to=made.serial_to,
+            pump_model=made.pump_model, role__code=made.role_id, serial_from=made.serial_from, serial_to=made.serial_to,
             variant=made.variant, part_number=changes.get("part_number", ""),
         )  # fmt: skip
         if not twin.exists():

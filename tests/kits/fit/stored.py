@@ -24,7 +24,7 @@ from kits.models import (
 from kits.operations.fit import compute_marked
 from kits.queries.materials import suitability_tables
 from tests.kits.fit import brute_force
-from tests.kits.fit.brute_force import Catalogue, is_declared, judge
+from tests.kits.fit.brute_force import Catalogue, elastomers, is_declared, judge
 from tests.kits.fit.random_catalogues import DEGREES, FAMILIES, RANGES, SCOPES, WATER
 
 Row = tuple[str, int, int, bool]
@@ -94,7 +94,12 @@ def _write_parts(catalogue: Catalogue) -> dict[str, uuid.UUID]:
     ids = {one.number: one.pk for one in items}
     Part.objects.bulk_create(
         [
-            Part(item_id=ids[one.number], category=stored["category"], specification=stored)
+            Part(
+                item_id=ids[one.number],
+                category=stored["category"],
+                specification=stored,
+                elastomers=sorted(elastomers(stored)),
+            )
             for one in catalogue.parts
             for stored in [one.specification or {"category": "other"}]
         ]

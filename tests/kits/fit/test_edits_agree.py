@@ -5,7 +5,7 @@ import random
 import pytest
 from django.db import transaction
 from django.utils import timezone
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.kits.fit.random_catalogues import random_catalogue
@@ -24,7 +24,7 @@ def edit_and_compare(rng: random.Random, cast: Cast, *, batches: int) -> None:
         drain()
         editor = Editor(rng, cast.by("data-owner"), cast.by("planner"))
         for _ in range(batches):
-            done = [editor.edit() for _ in range(rng.randint(1, 3))]
+            done = [editor.edit() for _ in range(rng.choice((1, 1, 2, 3)))]
             drain()
             stored = stored_fits()
             assert stored == fits_by_hand(read_back(), today), done
@@ -35,11 +35,19 @@ def edit_and_compare(rng: random.Random, cast: Cast, *, batches: int) -> None:
 
 
 def test_after_random_edits_what_is_stored_is_what_is_worked_out_by_hand(cast):
-    for seed in range(25):
-        edit_and_compare(random.Random(seed), cast, batches=4)
+    for seed in range(12):
+        edit_and_compare(random.Random(seed), cast, batches=6)
 
 
-@settings(max_examples=10, derandomize=True, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+@pytest.mark.timeout(900)
+@settings(
+    max_examples=6,
+    derandomize=True,
+    deadline=None,
+    database=None,
+    phases=(Phase.generate, Phase.shrink),
+    suppress_health_check=list(HealthCheck),
+)
 @given(rng=st.randoms(use_true_random=False))
 def test_the_shortest_edits_after_which_they_would_differ_are_shown(cast, rng):
     edit_and_compare(rng, cast, batches=1)

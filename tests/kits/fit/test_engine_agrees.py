@@ -17,9 +17,9 @@ def disagreements(catalogue: Catalogue, seen: Counter[str]) -> list[str]:
     """Pairs of kit and pump on which the two hands differ, in words; what was met is counted in ``seen``."""
     engine = Engine(catalogue)
     found = []
-    for kit in catalogue.kits:
-        for pump in catalogue.pumps:
-            ours, theirs = judge(catalogue, kit, pump, TODAY), engine.judge(kit, pump, TODAY)
+    for pump in catalogue.pumps:
+        for kit, theirs in zip(catalogue.kits, engine.judge(catalogue.kits, pump, TODAY), strict=True):
+            ours = judge(catalogue, kit, pump, TODAY)
             positions = tuple((one.role, one.code) for one in theirs.reasons[: len(ours.positions)])
             rest = {one.code for one in theirs.reasons[len(ours.positions) :]}
             expected = {one for one in ours.materials.values() if one != "suitable"}
@@ -52,5 +52,5 @@ def test_on_thousands_of_random_pairs_both_hands_agree():
 @settings(max_examples=40, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck), database=None)
 @given(st.randoms(use_true_random=False))
 def test_where_they_differ_the_smallest_catalogue_is_shown(rng):
-    catalogue = random_catalogue(rng, kits=2, pumps=2)
+    catalogue = random_catalogue(rng, kits=1, pumps=2)
     assert disagreements(catalogue, Counter()) == []

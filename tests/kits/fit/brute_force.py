@@ -87,6 +87,7 @@ class Replacement:
     new: str
     from_date: datetime.date
     both_ways: bool = False
+    until: datetime.date | None = None
 
 
 @dataclass(frozen=True)
@@ -226,9 +227,10 @@ def may_stand_for(catalogue: Catalogue, number: str, on: datetime.date) -> set[s
         more = set(found)
         for one in catalogue.replacements:
             old, new = plain(one.old), plain(one.new)
-            if one.from_date <= on and old in found:
+            holds = one.from_date <= on and (one.until is None or on <= one.until)
+            if holds and old in found:
                 more.add(new)
-            if one.from_date <= on and one.both_ways and new in found:
+            if holds and one.both_ways and new in found:
                 more.add(old)
         if more == found:
             return found

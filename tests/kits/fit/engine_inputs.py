@@ -34,7 +34,7 @@ class Engine:
         rows = self.catalogue
         self.links = Supersessions(
             [
-                Link(normalise_number(one.old), normalise_number(one.new), one.from_date, one.both_ways)
+                Link(normalise_number(one.old), normalise_number(one.new), one.from_date, one.both_ways, one.until)
                 for one in rows.replacements
             ]
         )

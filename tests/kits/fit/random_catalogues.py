@@ -124,10 +124,12 @@ def random_specification(rng: Random, role: str) -> Specification | None:
     if role == "deflector":
         return {"category": "packing", "section_mm": pick(("10", "8")), "material": pick(("NBR", "PTFE"))}
     category = pick(("flat-gasket", "lip-seal")) if role == "cover-gasket" else "wear-ring"
+    sizes = (pick(("180", "180.0")), "150")
+    first, second = sizes if category == "flat-gasket" else sizes[::-1]
     return {
         "category": category,
-        "first_mm": pick(("180", "180.0")),
-        "second_mm": "150",
+        "first_mm": first,
+        "second_mm": second,
         "third_mm": pick(("0.5", "1")),
         "material": pick(("FIBRE", "EPDM", "NBR", "BRONZE")),
     }
@@ -196,7 +198,8 @@ def random_replacements(rng: Random, parts: dict[str, list[Part]], on: datetime.
         old = rng.randint(0, len(every) - 2)
         new = min(old + rng.choice((1, 1, 2)), len(every) - 1)
         day = on + datetime.timedelta(days=rng.choice((0, -1, -400, -2, 1)))
-        found[old, new] = Replacement(every[old].number, every[new].number, day, rng.randint(0, 2) == 2)
+        until = rng.choice((None, None, None, max(day, on), max(day, on - datetime.timedelta(days=1))))
+        found[old, new] = Replacement(every[old].number, every[new].number, day, rng.randint(0, 2) == 2, until)
     return list(found.values())
 
 

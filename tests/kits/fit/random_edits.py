@@ -16,7 +16,7 @@ from assets.operations.pump_models import change_fluid, change_wear_position, re
 from assets.operations.pumps import change_pump, register_pump
 from kits.models import Item, Kit, KitScope, Material, MaterialRating, Part, Supersession
 from kits.operations.kits import LineWanted, declare_coverage, draft_kit, release_kit, set_lines, withdraw_kit
-from kits.operations.parts import change_supersession, register_supersession
+from kits.operations.supersessions import change_supersession, register_supersession, withdraw_supersession
 from kits.queries.materials import suitability_tables
 from kits.refusals_catalogue import SupersessionCycle
 from services.identity.callers import Caller
@@ -123,9 +123,22 @@ class Editor:
             return "none"
         made = self.one(Supersession)
         day = timezone.now().date() + datetime.timedelta(days=self.rng.choice((-1, 0, 1)))
-        changes: dict[str, Any] = self.rng.choice(({"from_date": day}, {"both_ways": not made.both_ways}))
-        change_supersession(by=self.owner, supersession_id=made.pk, expected_version=made.version, **changes)
+        changes: dict[str, Any] = self.rng.choice(
+            ({"from_date": day, "until_date": None}, {"both_ways": not made.both_ways}, {"until_date": None})
+        )
+        try:
+            with transaction.atomic():
+                change_supersession(by=self.owner, supersession_id=made.pk, expected_version=made.version, **changes)
+        except SupersessionCycle:
+            return "a circle"
         return f"{made.old.item.number} {made.new.item.number} {changes}"
+
+    def supersession_is_withdrawn(self) -> str:
+        made = self.rng.choice([None, *Supersession.objects.filter(until_date=None).order_by("pk")])
+        if made is None:
+            return "none"
+        withdraw_supersession(by=self.owner, supersession_id=made.pk, expected_version=made.version)
+        return f"{made.old.item.number} {made.new.item.number}"
 
     def supersession_is_removed(self) -> str:
         if not Supersession.objects.exists():

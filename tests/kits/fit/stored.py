@@ -106,7 +106,13 @@ def _write_parts(catalogue: Catalogue) -> dict[str, uuid.UUID]:
     )
     Supersession.objects.bulk_create(
         [
-            Supersession(old_id=ids[one.old], new_id=ids[one.new], from_date=one.from_date, both_ways=one.both_ways)
+            Supersession(
+                old_id=ids[one.old],
+                new_id=ids[one.new],
+                from_date=one.from_date,
+                until_date=one.until,
+                both_ways=one.both_ways,
+            )
             for one in catalogue.replacements
         ]
     )
@@ -261,7 +267,9 @@ def read_back() -> Catalogue:
             for one in Pump.objects.select_related("fluid__family")
         ],
         replacements=[
-            brute_force.Replacement(parts[one.old_id].number, parts[one.new_id].number, one.from_date, one.both_ways)
+            brute_force.Replacement(
+                parts[one.old_id].number, parts[one.new_id].number, one.from_date, one.both_ways, one.until_date
+            )
             for one in Supersession.objects.all()
         ],
         ratings=[

@@ -38,6 +38,7 @@ MATERIALS = ("EPDM", "NBR", "FKM", "HNBR", "CR")
 SERIALS = ("A9", "A10", "A10B", "A11", "A 12", "B1", "100", "a9-2", "A2000")
 RANGES = (("", ""), ("", ""), ("A10", ""), ("", "A10"), ("A9", "A11"), ("A10B", "B1"), ("100", "A9"))
 DEGREES = tuple(Decimal(one) for one in ("20", "60", "80", "100"))
+HOTTEST = tuple(Decimal(one) for one in ("100", "80", "150"))
 BESIDE = tuple(Decimal(one) for one in ("0", "0.01", "-0.01", "7", "-7"))
 PARTS_OF_A_ROLE = 4
 QUANTITIES = tuple(Decimal(one) for one in ("1", "2", "0.5", "3"))
@@ -271,6 +272,6 @@ def random_limits(rng: Random) -> list[Limit]:
 
 
 def random_limit(rng: Random, material: str) -> Limit:
-    hottest = rng.choice((None, Decimal(100), Decimal(80), Decimal(150)))
+    hottest = rng.choice((None, *HOTTEST))
     in_water = [one for one in DEGREES[1:] if hottest is None or one <= hottest]
     return Limit(material, rng.choice((None, None, Decimal(20))), hottest, rng.choice(in_water[::-1]))

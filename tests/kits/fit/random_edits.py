@@ -11,13 +11,13 @@ from django.utils import timezone
 
 from assets.calculations.part_specifications import specification_from_json
 from assets.models import Fluid, FluidFamily, PositionRole, Pump, PumpModel, WearPosition
-from assets.operations.build_classes import add_temperature_cut_points, replace_pumps_of
+from assets.operations.build_classes import replace_pumps_of
 from assets.operations.pump_models import change_fluid, change_wear_position, register_wear_position
 from assets.operations.pumps import change_pump, register_pump
-from kits.models import Item, Kit, KitScope, Material, MaterialRating, Part, Supersession
+from kits.models import Item, Kit, KitScope, MaterialLimit, MaterialRating, Part, Supersession
 from kits.operations.kits import LineWanted, declare_coverage, draft_kit, release_kit, set_lines, withdraw_kit
+from kits.operations.material_tables import change_limit
 from kits.operations.supersessions import change_supersession, register_supersession, withdraw_supersession
-from kits.queries.materials import suitability_tables
 from kits.refusals_catalogue import SupersessionCycle
 from services.identity.callers import Caller
 from tests.kits.fit import random_catalogues as drawn
@@ -264,13 +264,17 @@ class Editor:
         return f"{rating.material.code} {rating.fluid_family.code} {rating.up_to_c} to {wanted}"
 
     def limits_are_changed(self) -> str:
-        material = self.one(Material)
-        one = drawn.random_limit(self.rng, material.code)
-        Material.objects.filter(pk=material.pk).update(
-            air_min_c=one.coldest, air_max_c=one.hottest, hot_water_max_c=one.hottest_in_water
+        kept = self.one(MaterialLimit)
+        wanted = drawn.random_limit(self.rng, kept.material.code)
+        change_limit(
+            by=self.owner,
+            row_id=kept.pk,
+            expected_version=kept.version,
+            air_min_c=wanted.coldest,
+            air_max_c=wanted.hottest,
+            hot_water_max_c=wanted.hottest_in_water,
         )
-        add_temperature_cut_points(suitability_tables().cut_points())
-        return f"{one}"
+        return f"{wanted}"
 
 
 EDITS = tuple(sorted(name for name in vars(Editor) if not name.startswith("_") and name not in {"edit", "one"}))

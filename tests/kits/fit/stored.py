@@ -16,8 +16,11 @@ from kits.models import (
     Kit,
     KitLine,
     KitScope,
+    LubricantAdvice,
     Material,
+    MaterialLimit,
     MaterialRating,
+    MaterialStorageGroup,
     Part,
     Supersession,
 )
@@ -25,7 +28,7 @@ from kits.operations.fit import compute_marked
 from kits.queries.materials import suitability_tables
 from tests.kits.fit import brute_force
 from tests.kits.fit.brute_force import Catalogue, elastomers, is_declared, judge
-from tests.kits.fit.random_catalogues import DEGREES, FAMILIES, RANGES, SCOPES, WATER
+from tests.kits.fit.random_catalogues import DEGREES, FAMILIES, HOTTEST, RANGES, SCOPES, WATER
 
 Row = tuple[str, int, int, bool]
 Pair = tuple[uuid.UUID, uuid.UUID]
@@ -48,28 +51,28 @@ def bounds(start: str, end: str) -> list[str]:
 
 
 def _write_tables(catalogue: Catalogue) -> None:
-    MaterialRating.objects.all().delete()
-    Material.objects.all().delete()
+    for rows in (MaterialRating, MaterialLimit, MaterialStorageGroup, LubricantAdvice, Material):
+        rows._default_manager.all().delete()
     families = FluidFamily.objects.bulk_create(
         [FluidFamily(code=code, name=code, is_water=code in WATER) for code in FAMILIES]
     )
     Fluid.objects.bulk_create([Fluid(code=one.code, name=one.code, family=one) for one in families])
-    materials = {
-        one.code: one
-        for one in Material.objects.bulk_create(
-            [
-                Material(
-                    code=one.material,
-                    name=one.material,
-                    air_min_c=one.coldest,
-                    air_max_c=one.hottest,
-                    hot_water_max_c=one.hottest_in_water,
-                    source="random",
-                )
-                for one in catalogue.limits
-            ]
-        )
-    }
+    made = Material.objects.bulk_create(
+        [Material(code=one.material, name=one.material, source="random") for one in catalogue.limits]
+    )
+    materials = {one.code: one for one in made}
+    MaterialLimit.objects.bulk_create(
+        [
+            MaterialLimit(
+                material=materials[one.material],
+                air_min_c=one.coldest,
+                air_max_c=one.hottest,
+                hot_water_max_c=one.hottest_in_water,
+                source="random",
+            )
+            for one in catalogue.limits
+        ]
+    )
     of = {one.code: one for one in families}
     MaterialRating.objects.bulk_create(
         [
@@ -83,7 +86,7 @@ def _write_tables(catalogue: Catalogue) -> None:
             for one in catalogue.ratings
         ]
     )
-    add_temperature_cut_points([*DEGREES, *suitability_tables().cut_points()])
+    add_temperature_cut_points([*DEGREES, *HOTTEST, *suitability_tables().cut_points()])
     for name, roles in SCOPES.items():
         scope = KitScope.objects.create(code=f"trial-{name}", name=name)
         scope.roles.set(PositionRole.objects.filter(code__in=roles))
@@ -277,8 +280,8 @@ def read_back() -> Catalogue:
             for one in MaterialRating.objects.select_related("material", "fluid_family")
         ],
         limits=[
-            brute_force.Limit(one.code, one.air_min_c, one.air_max_c, one.hot_water_max_c)
-            for one in Material.objects.all()
+            brute_force.Limit(one.material.code, one.air_min_c, one.air_max_c, one.hot_water_max_c)
+            for one in MaterialLimit.objects.select_related("material")
         ],
         water=frozenset(FluidFamily.objects.filter(is_water=True).values_list("code", flat=True)),
     )

@@ -12,7 +12,18 @@ from assets.calculations.part_specifications import parse_specification
 from assets.models import Fluid, FluidFamily, PositionRole, Pump, PumpModel, WearPosition
 from assets.operations.pump_models import change_pump_model, change_wear_position, register_wear_position
 from assets.operations.pumps import change_pump, register_pump
-from kits.models import FitDay, FitMark, Item, Kit, KitScope, LubricantAdvice, Material, MaterialRating, Supersession
+from kits.models import (
+    FitDay,
+    FitMark,
+    Item,
+    Kit,
+    KitScope,
+    LubricantAdvice,
+    Material,
+    MaterialLimit,
+    MaterialRating,
+    Supersession,
+)
 from kits.operations.fit import compute_marked
 from kits.operations.kits import (
     LineWanted,
@@ -204,7 +215,7 @@ class TestMaterials:
         assert marked() == {"KIT-N A"}
 
     def test_limits_mark_the_kits_that_bring_the_material(self, shop):
-        Material.objects.filter(code="NBR").update(air_max_c=Decimal(80))
+        MaterialLimit.objects.filter(material__code="NBR").update(air_max_c=Decimal(80))
         assert marked() == {"KIT-N A"}
 
     def test_a_material_that_no_kit_brings_marks_nothing(self, shop):

@@ -12,7 +12,7 @@ What the rule leaves open is settled here like this (common practice, no source)
 * The scope says which positions count. Without a mandatory position that is at least partly served there is no fit.
 * A position that need not be renewed never makes a kit incomplete; that it is not served is a note.
 * Every elastomer on any line is held against the fluid and the temperatures. Above the last row of its ratings it is
-  unsuitable; what neither ratings nor limits know is a note.
+  unsuitable; what fails by neither, and is not in both, is a note.
 """
 
 import datetime

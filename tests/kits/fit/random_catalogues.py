@@ -256,22 +256,23 @@ def random_degrees(rng: Random) -> Decimal:
 
 
 def random_ratings(rng: Random) -> list[Rating]:
-    """Ratings in up to four steps. A material is in the tables with its limits or not at all."""
+    """Ratings in up to four steps, or of a material in a family none at all."""
     return [
         Rating(material, family, up_to, rng.choice("AAAAAABBCX"))
-        for material in MATERIALS[:-1]
+        for material in MATERIALS
         for family in FAMILIES
+        if rng.randint(0, 7) != 7
         for up_to in DEGREES
         if rng.randint(0, 2) == 0 or up_to == DEGREES[-1]
     ]
 
 
 def random_limits(rng: Random) -> list[Limit]:
-    """Limits in air, and in hot water none that is above them."""
-    return [random_limit(rng, one) for one in MATERIALS[:-1]]
+    """Of most materials, in air, in hot water, or both."""
+    return [random_limit(rng, one) for one in MATERIALS if rng.randint(0, 7) != 7]
 
 
 def random_limit(rng: Random, material: str) -> Limit:
-    hottest = rng.choice((None, *HOTTEST))
-    in_water = [one for one in DEGREES[1:] if hottest is None or one <= hottest]
-    return Limit(material, rng.choice((None, None, Decimal(20))), hottest, rng.choice(in_water[::-1]))
+    in_air, in_water = rng.choice((None, *HOTTEST)), rng.choice((*DEGREES[:0:-1], None))
+    coldest = rng.choice((None, None, Decimal(20))) if in_air or in_water else Decimal(20)
+    return Limit(material, coldest, in_air, in_water)

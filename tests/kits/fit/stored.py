@@ -28,7 +28,7 @@ from kits.operations.fit import compute_marked
 from kits.queries.materials import suitability_tables
 from tests.kits.fit import brute_force
 from tests.kits.fit.brute_force import Catalogue, elastomers, is_declared, judge
-from tests.kits.fit.random_catalogues import DEGREES, FAMILIES, HOTTEST, RANGES, SCOPES, WATER
+from tests.kits.fit.random_catalogues import DEGREES, FAMILIES, HOTTEST, MATERIALS, RANGES, SCOPES, WATER
 
 Row = tuple[str, int, int, bool]
 Pair = tuple[uuid.UUID, uuid.UUID]
@@ -57,9 +57,7 @@ def _write_tables(catalogue: Catalogue) -> None:
         [FluidFamily(code=code, name=code, is_water=code in WATER) for code in FAMILIES]
     )
     Fluid.objects.bulk_create([Fluid(code=one.code, name=one.code, family=one) for one in families])
-    made = Material.objects.bulk_create(
-        [Material(code=one.material, name=one.material, source="random") for one in catalogue.limits]
-    )
+    made = Material.objects.bulk_create([Material(code=one, name=one, source="random") for one in MATERIALS])
     materials = {one.code: one for one in made}
     MaterialLimit.objects.bulk_create(
         [

@@ -219,7 +219,7 @@ class TestMaterials:
         assert marked() == {"KIT-N A"}
 
     def test_a_material_that_no_kit_brings_marks_nothing(self, shop):
-        Material.objects.create(code="FKM", name="FKM", source="trial")
+        Material.objects.create(code="VMQ", name="VMQ", source="trial")
         assert marked() == set()
 
     def test_advice_on_lubricants_marks_nothing(self, shop):

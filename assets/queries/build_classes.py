@@ -38,6 +38,11 @@ def build_classes(ids: Iterable[uuid.UUID]) -> list[BuildClass]:
     return list(BuildClass.objects.filter(pk__in=list(ids)).select_related("fluid_family"))
 
 
+def build_class_id_of(one: BuildClass) -> uuid.UUID | None:
+    """The id under which a class that was only described is known; None where no pump belongs to it. One query."""
+    return BuildClass.objects.filter(key=one.key).values_list("id", flat=True).first()
+
+
 def build_class_ids(model_ids: Iterable[uuid.UUID] | None = None) -> list[uuid.UUID]:
     """Ids of build classes, of some models or of all."""
     rows = BuildClass.objects.order_by("id")

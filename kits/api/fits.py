@@ -76,6 +76,41 @@ class FitsAnswer(serializers.Serializer[Any]):
     kits = PumpFitShape(many=True)
 
 
+FITTING_KIT: dict[str, Any] = {
+    "kit": "0199a0c4-0000-7000-8000-0000000000bb",
+    "number": "KIT-NB-40",
+    "revision": "B",
+    "name": "Overhaul kit NB 40, EPDM",
+    "scope": "full-overhaul",
+    "verdict": "fits",
+    "matched": 8,
+    "asked": 8,
+    "declared": True,
+    "free_at_site": "1.000",
+    "nearest_other_site": {
+        "site": "0199a0c4-0000-7000-8000-000000000002",
+        "site_code": "central-store",
+        "site_name": "Central store",
+        "free": "3.000",
+        "distance_km": 41.5,
+    },
+    "available_elsewhere": True,
+    "lead_time_days": "14.00",
+    "cost": "412.5000",
+    "currency": "EUR",
+    "reasons": [
+        {
+            "code": "exact",
+            "role": "casing-o-ring",
+            "asked": "OR-226-E",
+            "offered": "OR-226-E",
+            "compared": [],
+            "sentence": "Casing O-ring: OR-226-E, as asked for.",
+        }
+    ],
+}
+
+
 class FitsParameters(Filters):
     scope = django_filters.CharFilter(help_text="Only kits of this scope; GET /kit-scopes.")
     limit = django_filters.NumberFilter(help_text="How many of the best, 1 to 100; 20 if left out.")
@@ -101,41 +136,7 @@ class PumpFitsView(APIView):
             "on": "2026-12-02",
             "pending": False,
             "found": 1,
-            "kits": [
-                {
-                    "kit": "0199a0c4-0000-7000-8000-0000000000bb",
-                    "number": "KIT-NB-40",
-                    "revision": "B",
-                    "name": "Overhaul kit NB 40, EPDM",
-                    "scope": "full-overhaul",
-                    "verdict": "fits",
-                    "matched": 8,
-                    "asked": 8,
-                    "declared": True,
-                    "free_at_site": "1.000",
-                    "nearest_other_site": {
-                        "site": "0199a0c4-0000-7000-8000-000000000002",
-                        "site_code": "central-store",
-                        "site_name": "Central store",
-                        "free": "3.000",
-                        "distance_km": 41.5,
-                    },
-                    "available_elsewhere": True,
-                    "lead_time_days": "14.00",
-                    "cost": "412.5000",
-                    "currency": "EUR",
-                    "reasons": [
-                        {
-                            "code": "exact",
-                            "role": "casing-o-ring",
-                            "asked": "OR-226-E",
-                            "offered": "OR-226-E",
-                            "compared": [],
-                            "sentence": "Casing O-ring: OR-226-E, as asked for.",
-                        }
-                    ],
-                }
-            ],
+            "kits": [FITTING_KIT],
         },
         operation_id="pump_fits_read",
     )

@@ -3,7 +3,9 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 from kits.api import (
+    described_fits,
     fits,
+    kit_fits,
     kits,
     lubricant_advice,
     material_suitability,
@@ -36,5 +38,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("lubricant-advice", lubricant_advice.LubricantAdviceView.as_view()),
     path("storage-life", storage_life.StorageLifeView.as_view()),
     path("", include("kits.api.table_urls")),
+    path("described-pump-fits", described_fits.DescribedPumpFitsView.as_view()),
+    path("described-kit-fits", described_fits.DescribedKitFitsView.as_view()),
+    path("kits/<uuid:kit>/pumps", kit_fits.KitPumpsView.as_view()),
+    path("kits/<uuid:kit>/dependence", kit_fits.KitDependenceView.as_view()),
     path("", include("kits.api.stock_urls")),
 ]

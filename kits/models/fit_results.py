@@ -13,12 +13,15 @@ class FitResult(models.Model):
     """A verdict. No fit at all is not stored. The reasons are computed when asked for, by the same function.
 
     ``kit_seen`` and ``class_seen`` are digests of all it was computed from: of the kit, its lines, their parts, chains
-    and materials; and of the class, its positions and conditions.
+    and materials; and of the class, its positions and conditions. Rows are written by the million, by nobody but the
+    engine and for what it has just read: triggers take them out with their kit or class, in place of foreign keys.
     """
 
     pk = models.CompositePrimaryKey("build_class_id", "kit_id")
-    build_class = models.ForeignKey(BuildClass, models.CASCADE, related_name="fits", db_index=False)
-    kit = models.ForeignKey(Kit, models.CASCADE, related_name="fits")
+    build_class = models.ForeignKey(
+        BuildClass, models.CASCADE, related_name="fits", db_index=False, db_constraint=False
+    )
+    kit = models.ForeignKey(Kit, models.CASCADE, related_name="fits", db_constraint=False)
     verdict = models.CharField(max_length=20)
     matched = models.PositiveSmallIntegerField()
     asked = models.PositiveSmallIntegerField()

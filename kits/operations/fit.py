@@ -110,7 +110,9 @@ def _compute_kits(kit_ids: set[uuid.UUID]) -> None:
     """Some kits against every build class that they may have to do with."""
     roles = Places(sorted(role_codes()))
     if len(kit_ids) > FEW_KITS:
-        _judge(kit_ids, load_classes(None, roles), roles, all_classes=False)
+        released = set(Kit.objects.filter(state="released").values_list("item_id", flat=True))
+        chosen = None if released <= kit_ids else kit_ids
+        _judge(chosen, load_classes(None, roles), roles, all_classes=False)
     else:
         classes = build_class_ids(candidate_models(kit_ids))
         _judge(kit_ids, load_classes(classes, roles), roles, all_classes=True)

@@ -18,7 +18,7 @@ from django.utils import timezone
 from assets.calculations.build_class import variant_matches
 from assets.calculations.part_numbers import normalise_number
 from assets.calculations.serial_ranges import SerialRange
-from assets.models import Pump, WearPosition
+from assets.models import BuildClass, Pump, WearPosition
 from assets.queries.pumps import pump_for
 from kits.calculations.fit import AskedPosition, Fit, OfferedKit, OfferedLine, OperatingConditions, Reason, judge_kits
 from kits.calculations.supersession import Link, Supersessions
@@ -63,18 +63,32 @@ def seen(pump: Pump) -> PumpSeen:
     )
 
 
-def asked_by(pump: PumpSeen) -> list[AskedPosition]:
-    """The positions of its model that apply to the pump. One query."""
-    rows = (
-        WearPosition.objects.filter(pump_model_id=pump.pump_model_id)
+def conditions_of(one: BuildClass) -> OperatingConditions:
+    """Fluid and temperatures of the pump from which a build class was made."""
+    return OperatingConditions(one.fluid_family.code, one.temperature_min_c, one.temperature_max_c)
+
+
+def asked_by(pumps: Sequence[PumpSeen]) -> list[list[AskedPosition]]:
+    """For each pump the positions of its model that apply to it. One query."""
+    rows: dict[uuid.UUID, list[tuple[AskedPosition, SerialRange, Mapping[str, str]]]] = {}
+    for model, role, quantity, mandatory, number, text, start, end, variant in (
+        WearPosition.objects.filter(pump_model_id__in={one.pump_model_id for one in pumps})
         .order_by("role_id", "serial_from", "id")
         .annotate(text=Cast("specification", TextField()))
-        .values_list("role_id", "quantity", "mandatory", "part_number", "text", "serial_from", "serial_to", "variant")
-    )
+        .values_list(
+            "pump_model_id", "role_id", "quantity", "mandatory", "part_number", "text", "serial_from", "serial_to",
+            "variant",
+        )
+    ):  # fmt: skip
+        position = AskedPosition(str(role), quantity, mandatory, number, specification_of(text))
+        rows.setdefault(model, []).append((position, SerialRange(start, end), variant or {}))
     return [
-        AskedPosition(str(role), quantity, mandatory, number, specification_of(text))
-        for role, quantity, mandatory, number, text, start, end, variant in rows
-        if SerialRange(start, end).contains(pump.serial_number) and variant_matches(variant or {}, pump.variant)
+        [
+            position
+            for position, serials, variant in rows.get(one.pump_model_id, ())
+            if serials.contains(one.serial_number) and variant_matches(variant, one.variant)
+        ]
+        for one in pumps
     ]
 
 
@@ -110,17 +124,22 @@ def supersessions_around(numbers: Iterable[str]) -> Supersessions[str]:
     )
 
 
-def judge(pump: PumpSeen, kits: Sequence[OfferedKit], on: datetime.date) -> list[Fit]:
-    """The verdicts of some kits for a pump on a day, in their order. Five queries."""
-    positions = asked_by(pump)
-    return judge_kits(
-        positions=positions,
-        kits=kits,
-        supersessions=supersessions_around(one.part_number for one in positions),
-        tables=suitability_tables(),
-        conditions=pump.conditions,
-        on=on,
-    )
+def judge(pumps: Sequence[PumpSeen], kits: Sequence[OfferedKit], on: datetime.date) -> list[list[Fit]]:
+    """For each pump the verdicts of the kits on a day, in their order. Five queries."""
+    asked = asked_by(pumps)
+    supersessions = supersessions_around(one.part_number for positions in asked for one in positions)
+    tables = suitability_tables()
+    return [
+        judge_kits(
+            positions=positions,
+            kits=kits,
+            supersessions=supersessions,
+            tables=tables,
+            conditions=pump.conditions,
+            on=on,
+        )
+        for pump, positions in zip(pumps, asked, strict=True)
+    ]
 
 
 def fit_of(*, pump_id: uuid.UUID, kit_id: uuid.UUID, on: datetime.date) -> dict[str, Any]:
@@ -129,7 +148,7 @@ def fit_of(*, pump_id: uuid.UUID, kit_id: uuid.UUID, on: datetime.date) -> dict[
     kit = offered_kits([kit_id]).get(kit_id)
     if pump is None or kit is None:
         return {"verdict": "no-fit", "reasons": []}
-    found = judge(seen(pump), [kit], on)[0]
+    found = judge([seen(pump)], [kit], on)[0][0]
     return {"verdict": found.verdict, "reasons": [shape_reason(reason) for reason in found.reasons]}
 
 
@@ -156,7 +175,7 @@ def fits_of(by: Caller, pump: PumpSeen, on: datetime.date, *, scope: str | None,
         ranked = ranked_kits(by, pump.site_id, stored, on, scope=scope)
         chosen, found = ranked[:limit], len(ranked)
     kits = offered_kits([one.kit_id for one in chosen])
-    judged = judge(pump, [kits[one.kit_id] for one in chosen], on)
+    judged = judge([pump], [kits[one.kit_id] for one in chosen], on)[0]
     served = [(one, fit) for one, fit in zip(chosen, judged, strict=True) if fit.verdict != "no-fit"]
     served.sort(key=lambda pair: rank(pair[0], pair[1].verdict, pair[1].asked))
     return {

@@ -5,10 +5,12 @@ share a key. Keys are kept beside positions and parts (`kits.models.MatchKey`).
 """
 
 import uuid
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from django.db import connection
+
+from kits.calculations.matching import Described, specification_key
 
 _MODELS = """
 WITH line AS (SELECT DISTINCT part_id, role FROM kits_kitline WHERE kit_id = ANY (%(kits)s))
@@ -37,6 +39,20 @@ WITH part AS (
 SELECT DISTINCT l.kit_id FROM kits_kitline l JOIN part ON part.id = l.part_id
     JOIN kits_kit k ON k.item_id = l.kit_id AND k.state = 'released'
 """
+_ASKING = """
+SELECT pump_model_id FROM kits_askedkey WHERE specification = ANY (%(keys)s)
+UNION
+SELECT pump_model_id FROM assets_wearposition
+    WHERE normalised_part_number(part_number) = ANY (%(numbers)s) AND part_number <> ''
+UNION
+SELECT p.pump_model_id
+    FROM unnest(parts_of_chains((
+        SELECT array_agg(id) FROM kits_item WHERE normalised_part_number(number) = ANY (%(numbers)s)
+    ))) AS chain(id)
+    JOIN kits_item i ON i.id = chain.id
+    JOIN assets_wearposition p
+        ON normalised_part_number(p.part_number) = normalised_part_number(i.number) AND p.part_number <> ''
+"""
 _STALE_POSITIONS = """
 SELECT p.id, p.pump_model_id, p.role, p.specification::text, p.seen FROM (
     SELECT id, pump_model_id, role, specification,
@@ -64,6 +80,14 @@ def candidate_models(kit_ids: Collection[uuid.UUID]) -> set[uuid.UUID]:
 def candidate_kits(model_ids: Collection[uuid.UUID]) -> set[uuid.UUID]:
     """Released kits of which some line may serve a position of these models. One query."""
     return {row[0] for row in _rows(_KITS, models=list(model_ids))}
+
+
+def models_asking_for(offers: Iterable[Described]) -> set[uuid.UUID]:
+    """Pump models of which some position may be served by parts that are only described. One query."""
+    wanted = list(offers)
+    keys = {specification_key(one.specification) for one in wanted} - {""}
+    numbers = {one.number for one in wanted} - {""}
+    return {row[0] for row in _rows(_ASKING, keys=sorted(keys), numbers=sorted(numbers))}
 
 
 def stale_positions() -> list[tuple[uuid.UUID, uuid.UUID, str, str | None, str]]:

@@ -124,7 +124,8 @@ CATALOGUE = {
 }  # fmt: skip
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
 ASKED = {
-    "POST nameplates/match", "POST specifications/read", "POST supersessions/resolve", "POST scanned-labels",
+    "POST nameplates/match", "POST specifications/read", "POST described-pump-fits", "POST described-kit-fits",
+    "POST supersessions/resolve", "POST scanned-labels",
 }  # fmt: skip
 # Only for administrators: of some site, or of the whole operator.
 PEOPLE = {
@@ -136,6 +137,7 @@ PEOPLE = {
 SITE = {
     "GET sites", "GET sites/<uuid:site>", "GET bins", "GET bins/<uuid:bin>", "GET grants", "GET pumps",
     "GET pumps/<uuid:pump>", "GET pumps/<uuid:pump>/running-hours", "GET pumps/<uuid:pump>/fits", "GET stock-balances",
+    "GET kits/<uuid:kit>/pumps",
     "GET stock-movements", "GET stock-movements/<uuid:movement>", "GET reservations", "GET lots", "GET lots/<uuid:lot>",
     "GET orders", "GET orders/<uuid:order>", "GET replenishment-proposals",
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",
@@ -146,7 +148,7 @@ SITE = {
 }  # fmt: skip
 # By item, not by site: what may be shown of ungranted sites is tested with reservations. By a code in the query: tested
 # with labels.
-BY_ITEM = {"GET stock-availability", "GET scanned-labels"}
+BY_ITEM = {"GET stock-availability", "GET kits/<uuid:kit>/dependence", "GET scanned-labels"}
 
 
 def routes() -> list[str]:

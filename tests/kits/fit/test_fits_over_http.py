@@ -59,9 +59,7 @@ class TestRanking:
         lines = [("casing-o-ring", str(workshop.o_ring.pk)), ("bearing-de", str(workshop.bearing.pk))]
         made = {number: kit(owner, number, lines) for number in ("K-FAR", "K-SOON", "K-LATE", "K-NOWHERE")}
         planner = hands(cast)["planner"]
-        put_on_shelf(
-            cast.by("stranger"), cast.south, item_of(made["K-FAR"]), 2, lot="S-1", cured=datetime.date(2026, 3, 31)
-        )
+        put_on_shelf(cast.by("stranger"), cast.south, item_of(made["K-FAR"]), 2, lot="S-1")
         supplier = Supplier.objects.create(code="harrow", name="Harrow")
         for number, days in (("K-SOON", 5), ("K-LATE", 40)):
             SupplierTerms.objects.create(

@@ -32,9 +32,11 @@ from kits.calculations.fit_arrays import (
 )
 from kits.calculations.fit_reasons import (
     AskedPosition,
+    Brought,
     OfferedLine,
     Reason,
     Serving,
+    brought_by,
     material_reasons,
     missing_reason,
     serving_reason,
@@ -188,19 +190,18 @@ def offered_rows(lines: Sequence[tuple[int, OfferedLine]], roles: dict[str, int]
     )
 
 
-def materials_brought(lines: Iterable[OfferedLine]) -> tuple[str, ...]:
-    """The elastomers that some lines bring, each once, in order."""
-    brought = {one for line in lines if line.specification is not None for one in line.specification.elastomers()}
-    return tuple(sorted(brought))
+def materials_brought(lines: Iterable[OfferedLine]) -> tuple[Brought, ...]:
+    """The elastomers and seal faces that some lines bring, each once, in order."""
+    return tuple(sorted({one for line in lines for one in brought_by(line.specification)}))
 
 
 def judge_materials(
-    materials: Iterable[str], tables: SuitabilityTables, conditions: OperatingConditions
-) -> dict[str, MaterialVerdict]:
+    materials: Iterable[Brought], tables: SuitabilityTables, conditions: OperatingConditions
+) -> dict[Brought, MaterialVerdict]:
     """Each material's verdict under the conditions."""
+    reach = conditions.fluid_family, conditions.temperature_min_c, conditions.temperature_max_c
     return {
-        one: tables.judge(one, conditions.fluid_family, conditions.temperature_min_c, conditions.temperature_max_c)
-        for one in materials
+        one: tables.judge_face(one.code, *reach) if one.is_face else tables.judge(one.code, *reach) for one in materials
     }
 
 

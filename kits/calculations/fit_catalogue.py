@@ -8,6 +8,7 @@ import numpy as np
 
 from kits.calculations.fit import OperatingConditions, judge_materials, worst_of
 from kits.calculations.fit_arrays import AskedRows, OfferedRows, Pairs, Scopes, serve, tally, verdicts
+from kits.calculations.fit_reasons import Brought
 from kits.calculations.matching import Described, Ints, Matcher
 from kits.calculations.material_suitability import SuitabilityTables
 from kits.calculations.supersession import Supersessions
@@ -22,7 +23,7 @@ class KitArrays:
     lines: OfferedRows
     offers: Sequence[Described]
     scopes: Scopes
-    brought: Sequence[tuple[str, ...]]
+    brought: Sequence[tuple[Brought, ...]]
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,7 @@ def _pairs(kits: KitArrays, classes: ClassArrays, matcher: Matcher, start: int, 
 
 
 def _gravity(
-    sets: Sequence[tuple[str, ...]], conditions: Sequence[OperatingConditions], tables: SuitabilityTables
+    sets: Sequence[tuple[Brought, ...]], conditions: Sequence[OperatingConditions], tables: SuitabilityTables
 ) -> Ints:
     """How each set of materials counts under each of the conditions."""
     table = np.zeros((len(sets), len(conditions)), dtype=np.int64)

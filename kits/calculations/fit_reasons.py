@@ -37,6 +37,21 @@ class OfferedLine:
     alternative_group: str = ""
 
 
+@dataclass(frozen=True, order=True)
+class Brought:
+    """A material that a kit brings: an elastomer by its ISO 1629 code, or a seal face by its letters after EN 12756."""
+
+    code: str
+    is_face: bool = False
+
+
+def brought_by(specification: Specification | None) -> list[Brought]:
+    """The elastomers and seal faces of a part."""
+    if specification is None:
+        return []
+    return [*map(Brought, specification.elastomers()), *(Brought(one, True) for one in specification.faces())]
+
+
 @dataclass(frozen=True)
 class Reason:
     """One finding: a code, the position, what was asked and offered, on what they were compared, in words."""
@@ -116,21 +131,21 @@ def _points(asked: AskedPosition, line: OfferedLine) -> tuple[Point, ...]:
 
 
 def material_reasons(
-    lines: Sequence[OfferedLine], judged: Mapping[str, MaterialVerdict], fluid_family: str
+    lines: Sequence[OfferedLine], judged: Mapping[Brought, MaterialVerdict], fluid_family: str
 ) -> list[Reason]:
     """A reason for each material that is not simply suitable, with the positions that bring it."""
-    brought: dict[str, list[OfferedLine]] = {}
+    brought: dict[Brought, list[OfferedLine]] = {}
     for line in lines:
-        if line.specification is not None:
-            for material in line.specification.elastomers():
-                brought.setdefault(material, []).append(line)
+        for material in brought_by(line.specification):
+            brought.setdefault(material, []).append(line)
     reasons = []
     for material, those in sorted(brought.items()):
         verdict = judged[material]
         if verdict.result == "suitable":
             continue
         roles = _and(sorted({role_in_words(one.role) for one in those}))
-        sentence = f"{material} ({roles}): {' '.join(verdict.sentences)}"
+        named = f"Seal face {material.code}" if material.is_face else material.code
+        sentence = f"{named} ({roles}): {' '.join(verdict.sentences)}"
         offered = ", ".join(sorted({one.part_number for one in those}))
         reasons.append(Reason(verdict.result, those[0].role, fluid_family, offered, (), sentence))
     return reasons

@@ -20,6 +20,7 @@ from assets.models import BuildClass, WearPosition
 from kits.calculations.fit import OperatingConditions, thousandths
 from kits.calculations.fit_arrays import AskedRows, OfferedRows, Scopes
 from kits.calculations.fit_catalogue import ClassArrays, KitArrays
+from kits.calculations.fit_reasons import Brought, brought_by
 from kits.calculations.matching import Described, Ints
 from kits.calculations.material_suitability import SuitabilityTables
 from kits.calculations.supersession import Supersessions
@@ -95,11 +96,10 @@ def load_kits(
         group=_ints(groups[line[0], line[4]] if line[4] else -1 for line in lines),
         rank=_ints(rank[numbers[line[2]]] for line in lines),
     )
-    brought: list[set[str]] = [set() for _ in place]
+    brings = [brought_by(one.specification) for one in offers]
+    brought: list[set[Brought]] = [set() for _ in place]
     for line in lines:
-        specification = offers[at[line[2]]].specification
-        if specification is not None:
-            brought[place[line[0]]].update(specification.elastomers())
+        brought[place[line[0]]].update(brings[at[line[2]]])
     holds = np.zeros((len(scopes), len(roles.of)), dtype=bool)
     order = sorted(scopes)
     for row, scope in enumerate(order):
@@ -111,7 +111,10 @@ def load_kits(
         offer = offers[at[line[2]]]
         text = f"{line[1]}|{line[3]}|{line[4]}|{numbers[line[2]]}|{offer.specification}|{chains[offer.number]}\n"
         digests[place[line[0]]].update(text.encode())
-    tables_seen = {one: tables.seen(one) for those in brought for one in those}
+    tables_seen = {
+        one: tables.seen_face(one.code) if one.is_face else tables.seen(one.code)
+        for one in {material for those in brought for material in those}
+    }
     for digest, materials in zip(digests, brought, strict=True):
         digest.update("".join(tables_seen[one] for one in sorted(materials)).encode())
     return LoadedKits(

@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Collection
 
 from django.db import connection, transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from assets.queries.build_classes import build_class_ids
@@ -66,12 +67,15 @@ def mark_everything() -> int:
 
 
 def _mark_started_supersessions(today: datetime.date) -> None:
-    """Mark what holds a part of a chain in which a supersession began to hold since the day looked at last."""
+    """Mark what holds a part of a chain in which a supersession began or ceased to hold since the day looked at
+    last."""
     seen = FitDay.objects.values_list("day", flat=True).first()
     if seen is not None and seen >= today:
         return
     if seen is not None:
-        begun = Supersession.objects.filter(from_date__gt=seen, from_date__lte=today).values_list("old_id", flat=True)
+        begun = Supersession.objects.filter(
+            Q(from_date__gt=seen, from_date__lte=today) | Q(until_date__gte=seen, until_date__lt=today)
+        ).values_list("old_id", flat=True)
         with connection.cursor() as cursor:
             cursor.execute("SELECT mark_fit_of_parts(parts_of_chains(%s))", [list(begun)])
     FitDay.objects.update_or_create(pk=1, defaults={"day": today})

@@ -10,33 +10,24 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db import connection
 from django.db.models import Q, TextField
 from django.db.models.functions import Cast
 from django.utils import timezone
 
 from assets.calculations.build_class import variant_matches
-from assets.calculations.part_numbers import normalise_number
 from assets.calculations.serial_ranges import SerialRange
 from assets.models import BuildClass, Pump, WearPosition
 from assets.queries.pumps import pump_for
 from kits.calculations.fit import AskedPosition, Fit, OfferedKit, OfferedLine, OperatingConditions, Reason, judge_kits
-from kits.calculations.supersession import Link, Supersessions
 from kits.models import FitMark, FitResult, Kit, KitLine, Supersession
 from kits.queries.fit_candidates import candidate_kits
 from kits.queries.fit_catalogue import specification_of
 from kits.queries.fit_ranking import Ranked, rank, ranked_kits
 from kits.queries.materials import suitability_tables
+from kits.queries.supersessions import chains_of
 from services.identity.callers import Caller
 
 SHOWN = 20
-_LINKS = """
-SELECT o.number, n.number, s.from_date, s.both_ways FROM kits_supersession s
-    JOIN kits_item o ON o.id = s.old_id JOIN kits_item n ON n.id = s.new_id
-    WHERE s.old_id = ANY (parts_of_chains((
-        SELECT array_agg(id) FROM kits_item WHERE normalised_part_number(number) = ANY (%s)
-    )))
-"""
 
 
 @dataclass(frozen=True)
@@ -113,21 +104,10 @@ def offered_kits(kit_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, OfferedKit]:
     return {kit_id: OfferedKit(frozenset(those), tuple(lines.get(kit_id, ()))) for kit_id, those in roles.items()}
 
 
-def supersessions_around(numbers: Iterable[str]) -> Supersessions[str]:
-    """The chains that hold some part numbers, as the rule reads them. One query, bounded to these chains."""
-    wanted = sorted({normalise_number(one) for one in numbers if one})
-    with connection.cursor() as cursor:
-        cursor.execute(_LINKS, [wanted])
-        rows = cursor.fetchall()
-    return Supersessions(
-        [Link(normalise_number(old), normalise_number(new), day, both) for old, new, day, both in rows]
-    )
-
-
 def judge(pumps: Sequence[PumpSeen], kits: Sequence[OfferedKit], on: datetime.date) -> list[list[Fit]]:
     """For each pump the verdicts of the kits on a day, in their order. Five queries."""
     asked = asked_by(pumps)
-    supersessions = supersessions_around(one.part_number for positions in asked for one in positions)
+    supersessions = chains_of(one.part_number for positions in asked for one in positions).links
     tables = suitability_tables()
     return [
         judge_kits(
@@ -190,7 +170,10 @@ def _stored(pump: PumpSeen, on: datetime.date) -> tuple[dict[uuid.UUID, tuple[st
     if pump.build_class_id is None:
         return None, FitMark.objects.exists()
     today = timezone.now().date()
-    between = Supersession.objects.filter(from_date__gt=min(on, today), from_date__lte=max(on, today))
+    first, last = min(on, today), max(on, today)
+    between = Supersession.objects.filter(
+        Q(from_date__gt=first, from_date__lte=last) | Q(until_date__gte=first, until_date__lt=last)
+    )
     marks = FitMark.objects.filter(Q(build_class_id=pump.build_class_id) | Q(kit__isnull=False))
     if on != today and between.exists():
         return None, marks.exists()

@@ -146,7 +146,7 @@ class _ChainTexts:
         self._of: dict[str, str] = {}
         for chain in supersessions.chains():
             text = "|".join(
-                f"{one.old}>{one.new}@{one.from_date}{'=' if one.both_ways else ''}"
+                f"{one.old}>{one.new}@{one.from_date}:{one.until_date}{'=' if one.both_ways else ''}"
                 for one in sorted(chain, key=lambda link: (link.old, link.new))
             )
             digest = hashlib.blake2b(text.encode(), digest_size=8).hexdigest()

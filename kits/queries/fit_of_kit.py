@@ -18,10 +18,11 @@ from kits.calculations.fit import OfferedKit, OfferedLine, described, materials_
 from kits.calculations.fit_arrays import VERDICTS, Scopes
 from kits.calculations.fit_catalogue import KitArrays, judge_catalogue
 from kits.models import FitMark, FitResult
-from kits.queries.fit import PumpSeen, conditions_of, judge, shape_reason, supersessions_around
+from kits.queries.fit import PumpSeen, conditions_of, judge, shape_reason
 from kits.queries.fit_candidates import models_asking_for
 from kits.queries.fit_catalogue import LoadedClasses, Places, load_classes
 from kits.queries.materials import suitability_tables
+from kits.queries.supersessions import chains_of
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
@@ -119,7 +120,7 @@ def _judge_everywhere(kit: OfferedKit, on: datetime.date) -> _Found:
     )
     models = models_asking_for(arrays.offers)
     classes = load_classes(build_class_ids(models), roles)
-    supersessions = supersessions_around(one.part_number for one in kit.lines)
+    supersessions = chains_of(one.part_number for one in kit.lines).links
     verdicts: dict[uuid.UUID, tuple[str, int, int]] = {}
     for _, judged in judge_catalogue(
         arrays, classes.arrays, supersessions=supersessions, tables=suitability_tables(), on=on

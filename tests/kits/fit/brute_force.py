@@ -11,8 +11,8 @@ What the rule leaves open is settled here like this (common practice, no source)
 * A position is as good as its best serving line, and *short* when they are too few together.
 * The scope says which positions count. Without a mandatory position that is at least partly served there is no fit.
 * A position that need not be renewed never makes a kit incomplete; that it is not served is a note.
-* Every elastomer on any line is held against the fluid and the temperatures. Above the last row of its ratings it is
-  unsuitable; what fails by neither, and is not in both, is a note.
+* Every elastomer and seal face on any line is held against the fluid and the temperatures. Above the last row of its
+  ratings it is unsuitable; what fails by neither, and is not in both, is a note.
 """
 
 import datetime
@@ -118,11 +118,13 @@ class Catalogue:
     ratings: list[Rating]
     limits: list[Limit]
     water: frozenset[str]
+    face_ratings: list[Rating] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
 class Judgement:
-    """``positions``: (role, result) of every position that counts; ``materials``: results by elastomer."""
+    """``positions``: (role, result) of every position that counts; ``materials``: results by elastomer
+    and by seal face."""
 
     verdict: str
     matched: int
@@ -137,6 +139,8 @@ def judge(catalogue: Catalogue, kit: Kit, pump: Pump, on: datetime.date) -> Judg
     results = [look_at(catalogue, one, kit, on) for one in asked]
     brought = {one for line in kit.lines for one in elastomers(line.part.specification)}
     materials = {one: bears(catalogue, one, pump) for one in sorted(brought)}
+    for letters in sorted({one for line in kit.lines for one in faces(line.part.specification)}):
+        materials[f"face {letters}"] = face_bears(catalogue, letters, pump)
     mandatory = [result for one, result in zip(asked, results, strict=True) if one.mandatory]
     if all(result == "missing" for result in mandatory):
         verdict = "no-fit"
@@ -286,6 +290,24 @@ def elastomers(specification: Specification | None) -> set[str]:
         return {found} if found else set()
     material = specification.get("material")
     return {material} if material in RUBBERS else set()
+
+
+def faces(specification: Specification | None) -> set[str]:
+    """The letters of the seal faces that a part brings."""
+    is_seal = specification is not None and specification["category"] == "mechanical-seal"
+    return set(specification["materials"][:2]) if specification is not None and is_seal else set()
+
+
+def face_bears(catalogue: Catalogue, letters: str, pump: Pump) -> str:
+    """Whether a seal face bears the fluid at its hottest; rated under its letters, or else under the first of them."""
+    for name in (letters, letters[0]):
+        rows = [one for one in catalogue.face_ratings if (one.material, one.family) == (name, pump.family)]
+        if rows:
+            hotter = [one for one in rows if one.up_to >= pump.hottest]
+            if not hotter:
+                return "unsuitable"
+            return {"A": "suitable", "B": "limited"}.get(min(hotter, key=lambda one: one.up_to).letter, "unsuitable")
+    return "not-known"
 
 
 def bears(catalogue: Catalogue, material: str, pump: Pump) -> str:

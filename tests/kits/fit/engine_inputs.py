@@ -42,6 +42,7 @@ class Engine:
             [RatingRow(one.material, one.family, one.up_to, one.letter) for one in rows.ratings],
             [LimitRow(one.material, one.coldest, one.hottest, one.hottest_in_water) for one in rows.limits],
             rows.water,
+            [RatingRow(one.material, one.family, one.up_to, one.letter) for one in rows.face_ratings],
         )
 
     def judge(self, kits: Sequence[Kit], pump: Pump, on: datetime.date) -> list[Fit]:

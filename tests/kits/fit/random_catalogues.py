@@ -59,6 +59,7 @@ def random_catalogue(rng: Random, *, on: datetime.date = TODAY, kits: int = 6, p
         ratings=random_ratings(rng),
         limits=random_limits(rng),
         water=WATER,
+        face_ratings=random_face_ratings(rng),
     )
 
 
@@ -264,6 +265,18 @@ def random_ratings(rng: Random) -> list[Rating]:
         if rng.randint(0, 7) != 7
         for up_to in DEGREES
         if rng.randint(0, 2) == 0 or up_to == DEGREES[-1]
+    ]
+
+
+def random_face_ratings(rng: Random) -> list[Rating]:
+    """Of most faces in most families, mostly suitable; of one only under its bare letter."""
+    return [
+        Rating(letters, family, up_to, rng.choice("AAAAAAAABX"))
+        for letters in ("Q", "Q1", "B")
+        for family in FAMILIES
+        if rng.randint(0, 5) != 5
+        for up_to in DEGREES[-2:]
+        if rng.randint(0, 1) == 0 or up_to == DEGREES[-1]
     ]
 
 

@@ -22,6 +22,8 @@ from kits.models import (
     MaterialRating,
     MaterialStorageGroup,
     Part,
+    SealFace,
+    SealFaceRating,
     Supersession,
 )
 from kits.operations.fit import compute_marked
@@ -82,6 +84,24 @@ def _write_tables(catalogue: Catalogue) -> None:
                 source="random",
             )
             for one in catalogue.ratings
+        ]
+    )
+    SealFaceRating.objects.all().delete()
+    SealFace.objects.all().delete()
+    faces = {
+        one: SealFace.objects.create(letters=one, name=one, source="random")
+        for one in sorted({one.material for one in catalogue.face_ratings})
+    }
+    SealFaceRating.objects.bulk_create(
+        [
+            SealFaceRating(
+                seal_face=faces[one.material],
+                fluid_family=of[one.family],
+                up_to_c=one.up_to,
+                rating=one.letter,
+                source="random",
+            )
+            for one in catalogue.face_ratings
         ]
     )
     add_temperature_cut_points([*DEGREES, *HOTTEST, *suitability_tables().cut_points()])
@@ -280,6 +300,10 @@ def read_back() -> Catalogue:
         limits=[
             brute_force.Limit(one.material.code, one.air_min_c, one.air_max_c, one.hot_water_max_c)
             for one in MaterialLimit.objects.select_related("material")
+        ],
+        face_ratings=[
+            brute_force.Rating(one.seal_face.letters, one.fluid_family.code, one.up_to_c, one.rating)
+            for one in SealFaceRating.objects.select_related("seal_face", "fluid_family")
         ],
         water=frozenset(FluidFamily.objects.filter(is_water=True).values_list("code", flat=True)),
     )

@@ -2,7 +2,8 @@
 
 from assets.calculations.written_units import convert_written
 from kits.models import MovementKind, Order
-from kits.operations.kit_loads import load_coverage, load_kit_lines, load_kits
+from kits.operations.coverage_loads import load_coverage
+from kits.operations.kit_loads import load_kit_lines, load_kits
 from kits.operations.order_loads import load_orders
 from kits.operations.part_loads import load_parts, load_supplier_terms, load_suppliers
 from kits.operations.stock_loads import load_lots, load_movements, load_opening_stock
@@ -109,8 +110,11 @@ declare_load(
             Column("kit", required=True),
             Column("revision", required=True),
             Column("model", required=True, help="The pump model's external id."),
-            Column("serial_from"),
-            Column("serial_to"),
+            Column("serial_from", help="The first serial; AB* for those that begin with AB."),
+            Column("serial_to", help="The last serial; AB* takes in all that begin with AB."),
+            Column("variant", help="As-built conditions: elastomer=EPDM; seal-faces=Q1Q1."),
+            Column("valid_from", "date", help="The first day on which the word holds."),
+            Column("valid_to", "date", help="The last day; left out, one that is known stays."),
         ),
     ),
     LoadKind(

@@ -54,6 +54,7 @@ declare_kinds(
         "kit.released": "A revision of a kit was released; its lines never change again.",
         "kit.withdrawn": "A released revision was withdrawn.",
         "coverage.declared": "A maker's word on what a kit is for was added.",
+        "coverage.changed": "The days on which a maker's word holds changed.",
         "lot.registered": "A lot was seen for the first time.",
         "lot.extended": "A lot's storage life was extended after inspection.",
         "stock.moved": "Something was posted to the ledger.",

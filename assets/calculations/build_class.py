@@ -38,6 +38,17 @@ def build_class_key(
     return f"{model_id}|{serial_segment}|{kept}|{fluid_family}|{brackets[0]}|{brackets[1]}"
 
 
+def read_conditions(text: str) -> dict[str, str] | None:
+    """As-built conditions written as ``elastomer=EPDM; seal-faces=Q1Q1``; None where that is not what is written."""
+    kept: dict[str, str] = {}
+    for one in filter(None, (part.strip() for part in text.split(";"))):
+        name, sign, value = one.partition("=")
+        if not sign or not name.strip() or not value.strip():
+            return None
+        kept[name.strip()] = value.strip()
+    return kept
+
+
 def variant_matches(condition: Mapping[str, str], variant: Mapping[str, str]) -> bool:
     """Whether a position's as-built condition holds; an empty condition holds for every pump."""
     return all(str(variant.get(name, "")).upper() == str(wanted).upper() for name, wanted in condition.items())

@@ -199,7 +199,7 @@ class Segments:
     """The segments that cut points make, for many serial numbers of one model; see `segment_of`."""
 
     def __init__(self, cut_points: Iterable[str]) -> None:
-        self._first = sorted(serial_key(one) for one in set(cut_points))
+        self._first = sorted(cut_key(one) for one in set(cut_points))
 
     def of(self, serial: str) -> int:
         """The number of the serial's segment, from 0."""

@@ -1,6 +1,6 @@
 """Tables of what is installed where."""
 
-from assets.models.build_classes import BuildClass, SerialCutPoint, TemperatureCutPoint
+from assets.models.build_classes import BuildClass, SerialCutPoint, TemperatureCutPoint, VariantCutPoint
 from assets.models.fluids import Fluid, FluidFamily
 from assets.models.grants import Grant, Role
 from assets.models.pump_models import Configuration, Maker, PositionRole, PumpModel, WearPosition, normalised
@@ -25,6 +25,7 @@ __all__ = [
     "SerialCutPoint",
     "Site",
     "TemperatureCutPoint",
+    "VariantCutPoint",
     "WearPosition",
     "normalised",
 ]

@@ -20,6 +20,20 @@ class SerialCutPoint(Record):
         return self.serial
 
 
+class VariantCutPoint(Record):
+    """An as-built entry of a model, such as its elastomer, by which something beside its wear positions tells pumps
+    apart."""
+
+    pump_model = models.ForeignKey(PumpModel, models.CASCADE, related_name="variant_cut_points")
+    name = models.CharField(max_length=60)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["pump_model", "name"], name="variant_cut_is_named_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class TemperatureCutPoint(Record):
     """A temperature at which some material's verdict changes; a pump on it belongs to the bracket below."""
 

@@ -13,7 +13,7 @@ from django.db import transaction
 
 from assets.calculations.build_class import build_class_key, lowest_bracket, relevant_variant_keys, temperature_bracket
 from assets.calculations.serial_ranges import Segments, normalise_serial
-from assets.models import BuildClass, Fluid, Pump, SerialCutPoint, TemperatureCutPoint
+from assets.models import BuildClass, Fluid, Pump, SerialCutPoint, TemperatureCutPoint, VariantCutPoint
 from assets.queries.build_classes import class_of, serial_cut_points, temperature_cut_points
 from assets.queries.pump_models import variant_conditions
 from services.api.many_rows import insert_missing, update_many
@@ -24,7 +24,7 @@ PLACED_BY = (
 
 
 class ClassFinder:
-    """Finds the build classes of pumps of some models, one after the other. Four queries, and three to save."""
+    """Finds the build classes of pumps of some models, one after the other. Five queries, and three to save."""
 
     def __init__(self, model_ids: Iterable[uuid.UUID]) -> None:
         models = set(model_ids)
@@ -109,6 +109,19 @@ def add_serial_cut_points(cuts: Iterable[tuple[uuid.UUID, str]]) -> None:
     fresh = sorted(wanted - known, key=str)
     if fresh:
         insert_missing([SerialCutPoint(pump_model_id=model, serial=serial) for model, serial in fresh])
+        replace_pumps_of({model for model, _ in fresh})
+
+
+@transaction.atomic(savepoint=False)
+def add_variant_cut_points(names: Iterable[tuple[uuid.UUID, str]]) -> None:
+    """Make as-built entries known by which pumps of a model are told apart, and place its pumps anew where one was
+    new."""
+    wanted = set(names)
+    models = {model for model, _ in wanted}
+    known = set(VariantCutPoint.objects.filter(pump_model_id__in=models).values_list("pump_model_id", "name"))
+    fresh = sorted(wanted - known, key=str)
+    if fresh:
+        insert_missing([VariantCutPoint(pump_model_id=model, name=name) for model, name in fresh])
         replace_pumps_of({model for model, _ in fresh})
 
 

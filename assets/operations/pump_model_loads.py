@@ -8,8 +8,9 @@ from typing import Any
 from django.db import transaction
 
 from assets.access import require_operator_wide
+from assets.calculations.build_class import read_conditions
 from assets.calculations.part_specifications import SpecificationError, parse_specification
-from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
+from assets.calculations.serial_ranges import RangeRefused, SerialRange, read_range
 from assets.models import Configuration, Maker, PositionRole, PumpModel, WearPosition
 from assets.operations.build_classes import add_serial_cut_points, replace_pumps_of
 from assets.operations.pump_models import OWNERS
@@ -87,9 +88,9 @@ def load_wear_positions(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutco
         told=lambda one: {"role": one.role_id},
     )
     touched = [*found.fresh, *found.changed]
-    cuts = [(one.pump_model_id, one.serial_from) for one in touched if one.serial_from]
-    cuts += [(one.pump_model_id, just_after(one.serial_to)) for one in touched if one.serial_to]
-    add_serial_cut_points(cuts)
+    add_serial_cut_points(
+        (one.pump_model_id, cut) for one in touched for cut in SerialRange(one.serial_from, one.serial_to).cuts()
+    )
     replace_pumps_of({one.pump_model_id for one in touched})
     return outcomes
 
@@ -110,9 +111,10 @@ def _position(
         return RowOutcome.refused(row, key, "role", "No such position role.", f"Known: {', '.join(sorted(roles))}.")
     if values["quantity"] <= 0:
         return RowOutcome.refused(row, key, "quantity", "It must be above zero.", "Say how many are renewed.")
-    start, end = (normalise_serial(str(values.get(name) or ""))[0] for name in ("serial_from", "serial_to"))
-    if SerialRange(start, end).is_empty():
-        return RowOutcome.refused(row, key, "serial_to", "The range ends before it begins.", "Swap the two.")
+    try:
+        serials = read_range(str(values.get("serial_from") or ""), str(values.get("serial_to") or ""))
+    except RangeRefused as error:
+        return RowOutcome.refused(row, key, error.field, error.what, error.remedy)
     specification = None
     number, text = str(values.get("part_number") or "").strip(), str(values.get("specification") or "")
     if text:
@@ -123,7 +125,7 @@ def _position(
             return RowOutcome.refused(row, key, column, error.what, error.remedy)
     elif not number:
         return RowOutcome.refused(row, key, "part_number", "It asks for nothing.", "Give a number or a specification.")
-    variant = _variant(str(values.get("variant") or ""))
+    variant = read_conditions(str(values.get("variant") or ""))
     if variant is None:
         return RowOutcome.refused(
             row, key, "variant", "It is no list of conditions.", "Write name=value, separated by semicolons."
@@ -132,8 +134,8 @@ def _position(
     identity = {
         "pump_model_id": model_id,
         "role_id": str(values["role"]),
-        "serial_from": start,
-        "serial_to": end,
+        "serial_from": serials.start,
+        "serial_to": serials.end,
         "variant": variant,
         "part_number": number,
     }
@@ -142,13 +144,3 @@ def _position(
         "mandatory": True if mandatory is None else bool(mandatory),
         "specification": specification,
     }
-
-
-def _variant(text: str) -> dict[str, str] | None:
-    kept: dict[str, str] = {}
-    for one in filter(None, (part.strip() for part in text.split(";"))):
-        name, sign, value = one.partition("=")
-        if not sign or not name.strip() or not value.strip():
-            return None
-        kept[name.strip()] = value.strip()
-    return kept

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from assets.access import require_operator_wide
 from assets.calculations.part_specifications import SpecificationError, parse_specification
-from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
+from assets.calculations.serial_ranges import RangeRefused, SerialRange, read_range
 from assets.models import Fluid, FluidFamily, Maker, PositionRole, PumpModel, WearPosition
 from assets.operations.build_classes import add_serial_cut_points, replace_pumps_of
 from assets.queries.pump_models import pump_model_for
@@ -127,22 +127,20 @@ def register_wear_position(
     pump_model_for(model_id)
     if not PositionRole.objects.filter(code=role).exists():
         raise InvalidValue(f"{role!r} is no position role.", remedy="GET /position-roles lists them.", pointer="#/role")
-    start, end = normalise_serial(serial_from)[0], normalise_serial(serial_to)[0]
-    if SerialRange(start, end).is_empty():
-        raise PositionClash("The serial range ends before it begins.", remedy="Swap the two.", pointer="#/serial_to")
+    serials = _range(serial_from, serial_to)
     made = WearPosition.objects.create(
         pump_model_id=model_id,
         role_id=role,
         quantity=quantity,
         mandatory=mandatory,
-        serial_from=start,
-        serial_to=end,
+        serial_from=serials.start,
+        serial_to=serials.end,
         variant=dict(variant or {}),
         part_number=part_number,
         specification=asked_for(part_number, category, specification),
         **({"id": position_id} if position_id else {}),
     )
-    _after_positions({model_id}, [(model_id, start), (model_id, just_after(end) if end else "")])
+    _after_positions({model_id}, [(model_id, cut) for cut in serials.cuts()])
     _tell("wear-position.registered", made, by, pump_model=model_id, role=role)
     return made
 
@@ -181,8 +179,15 @@ def asked_for(part_number: str, category: str, text: str) -> dict[str, Any] | No
         raise unreadable(error) from error
 
 
+def _range(serial_from: str, serial_to: str) -> SerialRange:
+    try:
+        return read_range(serial_from, serial_to)
+    except RangeRefused as error:
+        raise PositionClash(error.what, remedy=error.remedy, pointer=f"#/{error.field}") from error
+
+
 def _after_positions(models: set[uuid.UUID], cuts: list[tuple[uuid.UUID, str]]) -> None:
-    add_serial_cut_points([one for one in cuts if one[1]])
+    add_serial_cut_points(cuts)
     replace_pumps_of(models)
 
 

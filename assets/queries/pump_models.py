@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from assets.models import Fluid, FluidFamily, Maker, PositionRole, PumpModel, WearPosition
+from assets.models import Fluid, FluidFamily, Maker, PositionRole, PumpModel, VariantCutPoint, WearPosition
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
 from services.identity.callers import Caller
@@ -64,11 +64,15 @@ def wear_positions(*, by: Caller) -> QuerySet[WearPosition]:
 
 
 def variant_conditions(model_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, str]]]:
-    """As-built conditions that some position of each model asks about. One query."""
+    """As-built conditions that something asks about, by model: a wear position, or what has a cut point. Two
+    queries."""
+    models = list(model_ids)
     found: dict[uuid.UUID, list[dict[str, str]]] = {}
-    asked = WearPosition.objects.filter(pump_model_id__in=list(model_ids)).exclude(variant={})
+    asked = WearPosition.objects.filter(pump_model_id__in=models).exclude(variant={})
     for model_id, variant in asked.values_list("pump_model_id", "variant").distinct():
         found.setdefault(model_id, []).append(variant)
+    for model_id, name in VariantCutPoint.objects.filter(pump_model_id__in=models).values_list("pump_model_id", "name"):
+        found.setdefault(model_id, []).append({name: ""})
     return found
 
 

@@ -1,4 +1,4 @@
-"""Kits with their lines, and what makers say they are for."""
+"""Kits with their lines."""
 
 import uuid
 from collections.abc import Callable
@@ -10,17 +10,16 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from kits.models import Coverage, Item
+from kits.models import Item
 from kits.operations.kits import (
     LineWanted,
     change_kit,
-    declare_coverage,
     draft_kit,
     release_kit,
     set_lines,
     withdraw_kit,
 )
-from kits.queries.kits import coverage, kit_lines, kits
+from kits.queries.kits import kit_lines, kits
 from services.api.filters import Filters, TextInFilter
 from services.api.rows import Body, NothingIn, Rows, read_body
 from services.api.schema import describe, page_of
@@ -254,78 +253,3 @@ class WithdrawKitView(APIView):
         return _act(
             request, kit, lambda version: withdraw_kit(by=caller_of(request), kit_id=kit, expected_version=version)
         )
-
-
-class CoverageRow(Rows):
-    id = serializers.UUIDField()
-    kit = serializers.UUIDField()
-    kit_number = serializers.CharField(source="kit.item.number")
-    kit_revision = serializers.CharField(source="kit.item.revision")
-    pump_model = serializers.UUIDField()
-    pump_model_code = serializers.CharField(source="pump_model.code")
-    serial_from = serializers.CharField()
-    serial_to = serializers.CharField()
-
-
-class CoverageIn(Body):
-    kit = serializers.UUIDField()
-    pump_model = serializers.UUIDField()
-    serial_from = serializers.CharField(max_length=40, required=False, allow_blank=True)
-    serial_to = serializers.CharField(max_length=40, required=False, allow_blank=True)
-
-
-class CoverageFilters(Filters):
-    kit = django_filters.UUIDFilter("kit_id", help_text="The kit's id.")
-    pump_model = django_filters.UUIDFilter("pump_model_id", help_text="The model's id.")
-
-    class Meta:
-        model = Coverage
-        fields: list[str] = []
-
-
-class CoverageView(ListView):
-    rows = CoverageRow
-    filters = CoverageFilters
-    order = ("id",)
-
-    def rows_for(self, request: Request) -> Any:
-        return coverage(by=caller_of(request))
-
-    @describe(
-        summary="What makers say kits are for",
-        tag=TAG,
-        responses=page_of(CoverageRow),
-        filters=CoverageFilters,
-        operation_id="coverage_list",
-    )
-    def get(self, request: Request, **kwargs: Any) -> Response:
-        return super().get(request, **kwargs)
-
-    @describe(
-        summary="Add what a maker says a kit is for",
-        tag=TAG,
-        request=CoverageIn,
-        responses=CoverageRow,
-        status=201,
-        description="It never overrules the computed fit.",
-        request_example={
-            "kit": "0199a0c4-0000-7000-8000-0000000000bb",
-            "pump_model": "0199a0c4-0000-7000-8000-000000000004",
-            "serial_from": "NB2017-0001",
-        },
-    )
-    def post(self, request: Request) -> Response:
-        body = read_body(request, CoverageIn)
-
-        def perform() -> Answer:
-            made = declare_coverage(
-                by=caller_of(request),
-                kit_id=body["kit"],
-                model_id=body["pump_model"],
-                serial_from=body.get("serial_from", ""),
-                serial_to=body.get("serial_to", ""),
-            )
-            row = CoverageRow.select(coverage(by=caller_of(request)).filter(pk=made.pk)).get()
-            return created(row, f"/api/v1/coverage?kit={body['kit']}")
-
-        return answer_write(request, perform, key_required=True)

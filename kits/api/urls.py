@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 from kits.api import (
+    coverage,
     described_fits,
     fits,
     kit_fits,
@@ -13,11 +14,18 @@ from kits.api import (
     storage_life,
     supersessions,
     suppliers,
+    usage,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("parts", parts.PartsView.as_view()),
     path("parts/<uuid:part>", parts.PartView.as_view()),
+    path("parts/<uuid:part>/where-used", usage.WhereUsedView.as_view()),
+    path("parts/<uuid:part>/asked-by", usage.AskedByView.as_view()),
+    path("stranded-parts", usage.StrandedPartsView.as_view()),
+    path("stranded-kits", usage.StrandedKitsView.as_view()),
+    path("unserved-pumps", usage.UnservedPumpsView.as_view()),
+    path("contradicted-coverage", usage.ContradictedCoverageView.as_view()),
     path("parts/<uuid:part>/supersessions", supersessions.PartSupersessionsView.as_view()),
     path("supersessions", supersessions.SupersessionsView.as_view()),
     path("supersessions/resolve", supersessions.ResolveSupersessionsView.as_view()),
@@ -32,7 +40,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kits/<uuid:kit>/lines", kits.KitLinesView.as_view()),
     path("kits/<uuid:kit>/release", kits.ReleaseKitView.as_view()),
     path("kits/<uuid:kit>/withdraw", kits.WithdrawKitView.as_view()),
-    path("coverage", kits.CoverageView.as_view()),
+    path("coverage", coverage.CoverageView.as_view()),
+    path("coverage/<uuid:coverage>", coverage.OneCoverageView.as_view()),
+    path("kits/<uuid:kit>/coverage-findings", coverage.KitCoverageFindingsView.as_view()),
+    path("pump-models/<uuid:model>/coverage-findings", coverage.ModelCoverageFindingsView.as_view()),
     path("pumps/<uuid:pump>/fits", fits.PumpFitsView.as_view()),
     path("material-suitability", material_suitability.MaterialSuitabilityView.as_view()),
     path("lubricant-advice", lubricant_advice.LubricantAdviceView.as_view()),

@@ -131,18 +131,30 @@ class KitLine(Record):
 
 
 class Coverage(Record):
-    """What the maker says a kit is for; never overrules the computed fit."""
+    """What the maker says a kit is for: models, serials, as-built conditions and days on which the word holds. It never
+    overrules the computed fit."""
 
     kit = models.ForeignKey(Kit, models.CASCADE, related_name="coverage")
     pump_model = models.ForeignKey(PumpModel, models.CASCADE, related_name="coverage")
     serial_from = models.CharField(max_length=40, blank=True)
     serial_to = models.CharField(max_length=40, blank=True)
+    variant = models.JSONField(
+        default=dict, db_default={}, blank=True, help_text='As-built conditions, {"elastomer": "EPDM"}.'
+    )
+    valid_from = models.DateField(null=True, help_text="The first day on which the word holds.")
+    valid_to = models.DateField(null=True, help_text="The last day on which it holds.")
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["kit", "pump_model", "serial_from", "serial_to"], name="coverage_is_declared_once"
-            )
+                fields=["kit", "pump_model", "serial_from", "serial_to", "variant", "valid_from"],
+                name="coverage_is_declared_once",
+                nulls_distinct=False,
+            ),
+            models.CheckConstraint(
+                condition=Q(valid_from__isnull=True) | Q(valid_to__isnull=True) | Q(valid_to__gte=F("valid_from")),
+                name="coverage_ends_after_it_begins",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,4 +1,4 @@
-"""Kits, their lines and what makers say they are for, handed in as rows of files."""
+"""Kits and their lines handed in as rows of files."""
 
 import uuid
 from collections.abc import Sequence
@@ -11,10 +11,8 @@ from django.utils import timezone
 
 from assets.access import require_operator_wide
 from assets.calculations.part_numbers import normalise_number
-from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
-from assets.operations.build_classes import add_serial_cut_points
-from assets.queries.pump_models import pump_models_by_code, role_codes
-from kits.models import Coverage, Item, Kit, KitLine, KitScope
+from assets.queries.pump_models import role_codes
+from kits.models import Item, Kit, KitLine, KitScope
 from kits.operations.parts import OWNERS
 from kits.operations.row_figures import as_kept, unstorable
 from kits.queries.kits import kits_by_number
@@ -28,7 +26,6 @@ from services.changes.sorted_rows import record_sorted
 from services.identity.callers import Caller
 
 KEPT_OF_LINES: dict[str, type[Model]] = {"quantity": KitLine, "alternative_group": KitLine}
-LONGEST_SERIAL = 39
 FIGURES = ("name", "criticality", "cost", "currency")
 
 
@@ -181,52 +178,3 @@ def _newer_numbers(part_ids: set[uuid.UUID]) -> dict[uuid.UUID, str]:
         if newest != place:
             newer[part_id] = chains.part(newest)["number"]
     return newer
-
-
-@transaction.atomic(savepoint=False)
-def load_coverage(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
-    """What makers say kits are for, keyed by kit, revision, model and serial range."""
-    require_operator_wide(by, *OWNERS)
-    kits = kits_by_number({str(row.values["kit"]) for row in rows})
-    models = pump_models_by_code({str(row.values["model"]) for row in rows})
-    known: set[tuple[Any, ...]] = set(
-        Coverage.objects.filter(kit_id__in=kits.values()).values_list(
-            "kit_id", "pump_model_id", "serial_from", "serial_to"
-        )
-    )
-    outcomes, fresh = [], []
-    for row in rows:
-        values = row.values
-        key = f"{values['kit']} {values['revision']} {values['model']}"
-        kit_id = kits.get((str(values["kit"]), str(values["revision"])))
-        model_id = models.get(str(values["model"]))
-        start, end = (normalise_serial(str(values.get(name) or ""))[0] for name in ("serial_from", "serial_to"))
-        if kit_id is None:
-            outcomes.append(RowOutcome.refused(row, key, "kit", "No such revision of a kit.", "Load the kits first."))
-        elif model_id is None:
-            outcomes.append(RowOutcome.refused(row, key, "model", "No such model.", "Load the pump models first."))
-        elif max(len(start), len(end)) > LONGEST_SERIAL:
-            column = "serial_from" if len(start) > LONGEST_SERIAL else "serial_to"
-            outcomes.append(
-                RowOutcome.refused(row, key, column, f"It is longer than {LONGEST_SERIAL} characters.", "Shorten it.")
-            )
-        elif SerialRange(start, end).is_empty():
-            outcomes.append(RowOutcome.refused(row, key, "serial_to", "It ends before it begins.", "Swap the two."))
-        elif (kit_id, model_id, start, end) in known:
-            outcomes.append(RowOutcome(row.number, key, "unchanged"))
-        else:
-            known.add((kit_id, model_id, start, end))
-            fresh.append(Coverage(kit_id=kit_id, pump_model_id=model_id, serial_from=start, serial_to=end))
-            outcomes.append(RowOutcome(row.number, key, "created"))
-    insert_many(fresh)
-    cuts = [(one.pump_model_id, one.serial_from) for one in fresh if one.serial_from]
-    cuts += [(one.pump_model_id, just_after(one.serial_to)) for one in fresh if one.serial_to]
-    add_serial_cut_points(cuts)
-    record_changes(
-        [
-            Recorded("coverage.declared", "coverage", one.pk, 1, None, {"kit": one.kit_id, "model": one.pump_model_id})
-            for one in fresh
-        ],
-        by=by,
-    )
-    return outcomes

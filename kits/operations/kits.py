@@ -1,4 +1,4 @@
-"""Kits in revisions: drafting, lines, what makers say they are for, releasing and withdrawing."""
+"""Kits in revisions: drafting, lines, releasing and withdrawing."""
 
 import uuid
 from collections.abc import Sequence
@@ -10,10 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from assets.access import require_operator_wide
-from assets.calculations.serial_ranges import SerialRange, just_after, normalise_serial
-from assets.operations.build_classes import add_serial_cut_points
-from assets.queries.pump_models import pump_models, role_codes
-from kits.models import Coverage, Item, Kit, KitLine, KitScope
+from assets.queries.pump_models import role_codes
+from kits.models import Item, Kit, KitLine, KitScope
 from kits.operations.parts import OWNERS
 from kits.queries.kits import kit_for, kit_lines
 from kits.queries.parts import missing_parts, retired_parts
@@ -144,32 +142,6 @@ def _wrong_lines(lines: Sequence[LineWanted]) -> list[FieldProblem]:
                 )
             )
     return problems
-
-
-@transaction.atomic(savepoint=False)
-def declare_coverage(
-    *, by: Caller, kit_id: uuid.UUID, model_id: uuid.UUID, serial_from: str = "", serial_to: str = ""
-) -> Coverage:
-    """What the maker says a kit is for; it never overrules the computed fit. Raises `InvalidValue`."""
-    require_operator_wide(by, *OWNERS)
-    if not Kit.objects.filter(pk=kit_id).exists():
-        raise InvalidValue("There is no such kit.", remedy="GET /kits lists them.", pointer="#/kit")
-    if not pump_models(by=by).filter(pk=model_id).exists():
-        raise InvalidValue("There is no such model.", remedy="GET /pump-models lists them.", pointer="#/pump_model")
-    start, end = normalise_serial(serial_from)[0], normalise_serial(serial_to)[0]
-    if SerialRange(start, end).is_empty():
-        raise InvalidValue("The range ends before it begins.", remedy="Swap the two.", pointer="#/serial_to")
-    made, new = Coverage.objects.get_or_create(kit_id=kit_id, pump_model_id=model_id, serial_from=start, serial_to=end)
-    if new:
-        add_serial_cut_points([(model_id, start), (model_id, just_after(end) if end else "")])
-        record_change(
-            "coverage.declared",
-            noun="coverage",
-            noun_id=made.pk,
-            by=by,
-            body={"kit": kit_id, "pump_model": model_id, "serial_from": start, "serial_to": end},
-        )
-    return made
 
 
 @transaction.atomic(savepoint=False)

@@ -1,4 +1,4 @@
-"""Reading kits, their lines and what makers say they are for. Every signed-in principal may read the catalogue."""
+"""Reading kits and their lines. Every signed-in principal may read the catalogue."""
 
 import uuid
 from collections.abc import Iterable
@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import F, QuerySet
 from django.db.models.functions import Upper
 
-from kits.models import Coverage, Item, Kit, KitLine, Lot
+from kits.models import Item, Kit, KitLine, Lot
 from services.api.models import as_uuid
 from services.api.refusals import InvalidValue, NotThere
 from services.api.rows import plain_rows
@@ -85,8 +85,3 @@ def lots_by_number(numbers: Iterable[str]) -> dict[tuple[uuid.UUID, str], uuid.U
     """Ids of lots by (item, number). One query."""
     rows = Lot.objects.filter(number__in=list(numbers)).values_list("item_id", "number", "id")
     return {(item, number): pk for item, number, pk in rows}
-
-
-def coverage(*, by: Caller) -> QuerySet[Coverage]:
-    """What makers say kits are for."""
-    return Coverage.objects.all()

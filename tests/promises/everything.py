@@ -15,7 +15,7 @@ from jobs.operations.jobs import plan_job, reserve_kit
 from jobs.operations.labels import make_labels
 from jobs.operations.starting import start_job
 from jobs.queries.labels import Thing
-from kits.models import Kit, Lot, Movement, Order, OrderLine, Proposal, Supersession, Supplier, SupplierTerms
+from kits.models import Coverage, Kit, Lot, Movement, Order, OrderLine, Proposal, Supersession, Supplier, SupplierTerms
 from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
@@ -71,6 +71,9 @@ def make_everything() -> Everything:
     supersession = Supersession.objects.create(
         old_id=workshop.o_ring.pk, new_id=newer.pk, from_date=TODAY + datetime.timedelta(days=9)
     )
+    declared = Coverage.objects.create(
+        kit_id=workshop.kit.pk, pump_model_id=workshop.pump.pump_model_id, serial_from="NB2019*"
+    )
     put_on_shelf(stores, cast.north, workshop.bearing, 2, lot="B-1", cured=None)
     with transaction.atomic():
         job = plan_job(by=cast.by("planner"), pump_id=workshop.pump.pk, kit_id=workshop.kit.pk, planned_start=TODAY)
@@ -120,6 +123,7 @@ def make_everything() -> Everything:
         "token": AccessToken.objects.get(pk=token.pk).pk,
         "principal": cast.people["reader"].pk,
         "newer": newer.pk,
+        "coverage": declared.pk,
     }
     ids |= rows_of_tables()
     assert Kit.objects.get().state == "released"
@@ -193,6 +197,7 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "lines": [{"line": 1, "role": "bearing-de", "part": ids["part"], "quantity": "1"}]
         },
         "POST coverage": {"kit": ids["kit"], "pump_model": ids["model"]},
+        "PATCH coverage/<uuid:coverage>": {"valid_to": LATER},
         "POST stock-movements": {
             "kind": "scrap",
             "site": ids["site"],

@@ -147,7 +147,7 @@ class OneCoverageView(APIView):
         return answer_write(request, perform)
 
 
-class SaidShape(serializers.Serializer[Any]):
+class DeclaredRangeShape(serializers.Serializer[Any]):
     id = serializers.UUIDField(help_text="Of the declaration or the wear position.")
     name = serializers.CharField(help_text="The kit's number and revision, or the position's role.")
     serial_from = serializers.CharField()
@@ -167,7 +167,7 @@ class FindingShape(serializers.Serializer[Any]):
     pump_model = serializers.UUIDField()
     pump_model_code = serializers.CharField()
     scope = serializers.CharField(help_text="The scope of the kits; the role of the positions.")
-    said = SaidShape(many=True, help_text="Those that overlap, or between which the gap lies.")
+    said = DeclaredRangeShape(many=True, help_text="Those that overlap, or between which the gap lies.")
     pump_count = serializers.IntegerField(help_text="Pumps at your sites whose serial lies in the gap.")
     pumps = PumpInGapShape(many=True, help_text="The first twenty of them.")
     sentence = serializers.CharField()

@@ -3,6 +3,34 @@
 from django.db import migrations, models
 
 
+# Parts that positions of models with installed pumps ask for by number, and whatever may stand for them on a day. A
+# function, since the planner has no idea how few these are, and would look through them for every part there is.
+FORWARD = """
+CREATE FUNCTION parts_asked_for(day date) RETURNS SETOF uuid LANGUAGE sql STABLE ROWS 10000 SET jit = off AS
+$$
+WITH RECURSIVE link (asked, serves, both_ways) AS MATERIALIZED (
+    SELECT normalised_part_number(older.number), normalised_part_number(newer.number), one.both_ways
+    FROM kits_supersession one
+    JOIN kits_item older ON older.id = one.old_id
+    JOIN kits_item newer ON newer.id = one.new_id
+    WHERE one.from_date <= day AND (one.until_date IS NULL OR one.until_date >= day)
+), step (asked, serves) AS MATERIALIZED (
+    SELECT asked, serves FROM link UNION ALL SELECT serves, asked FROM link WHERE both_ways
+), wanted (number) AS (
+    SELECT DISTINCT normalised_part_number(place.part_number) FROM assets_wearposition place
+    WHERE place.part_number <> '' AND EXISTS (
+        SELECT FROM assets_pump pump WHERE pump.pump_model_id = place.pump_model_id AND pump.state <> 'withdrawn'
+    )
+    UNION
+    SELECT step.serves FROM wanted JOIN step ON step.asked = wanted.number
+)
+SELECT item.id FROM kits_item item JOIN wanted ON wanted.number = normalised_part_number(item.number)
+WHERE item.kind = 'part'
+$$;
+"""
+BACKWARD = "DROP FUNCTION parts_asked_for(date);"
+
+
 class Migration(migrations.Migration):
 
     dependencies = [
@@ -38,4 +66,5 @@ class Migration(migrations.Migration):
             model_name='coverage',
             constraint=models.CheckConstraint(condition=models.Q(('valid_from__isnull', True), ('valid_to__isnull', True), ('valid_to__gte', models.F('valid_from')), _connector='OR'), name='coverage_ends_after_it_begins'),
         ),
+        migrations.RunSQL(FORWARD, BACKWARD),
     ]

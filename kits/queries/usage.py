@@ -27,27 +27,7 @@ from services.identity.callers import Caller
 
 SERVED = ("fits", "fits-with-notes")
 VERDICTS = ("fits", "fits-with-notes", "incomplete", "unsuitable")
-# Numbers that positions of models with installed pumps ask for, and whatever may stand for them on a day.
-ASKED_FOR = """
-WITH RECURSIVE link (asked, serves, both_ways) AS MATERIALIZED (
-    SELECT normalised_part_number(older.number), normalised_part_number(newer.number), one.both_ways
-    FROM kits_supersession one
-    JOIN kits_item older ON older.id = one.old_id
-    JOIN kits_item newer ON newer.id = one.new_id
-    WHERE one.from_date <= %s AND (one.until_date IS NULL OR one.until_date >= %s)
-), step (asked, serves) AS MATERIALIZED (
-    SELECT asked, serves FROM link UNION ALL SELECT serves, asked FROM link WHERE both_ways
-), wanted (number) AS (
-    SELECT DISTINCT normalised_part_number(place.part_number) FROM assets_wearposition place
-    WHERE place.part_number <> '' AND EXISTS (
-        SELECT FROM assets_pump pump WHERE pump.pump_model_id = place.pump_model_id AND pump.state <> 'withdrawn'
-    )
-    UNION
-    SELECT step.serves FROM wanted JOIN step ON step.asked = wanted.number
-)
-SELECT item.id FROM kits_item item JOIN wanted ON wanted.number = normalised_part_number(item.number)
-WHERE item.kind = 'part'
-"""
+ASKED_FOR = "SELECT parts_asked_for(%s)"
 
 
 def fits_pending() -> bool:
@@ -70,7 +50,7 @@ def stranded_parts() -> QuerySet[Item]:
     neither by number nor over supersession."""
     today = timezone.now().date()
     lines = KitLine.objects.filter(part_id=OuterRef("pk"), kit__state="released").filter(_needed("kit_id"))
-    asked = RawSQL(ASKED_FOR, [today, today])  # noqa: S611 - a constant text with bound values
+    asked = RawSQL(ASKED_FOR, [today])  # noqa: S611 - a constant text with bound values
     return Item.objects.filter(~Exists(lines), kind="part").exclude(pk__in=asked)
 
 

@@ -11,7 +11,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from assets.calculations.part_numbers import normalise_number
-from assets.models import Pump, WearPosition
 from kits.models import Coverage, Item, KitLine
 from kits.queries import usage
 from services.api.filters import Filters, apply_filters
@@ -181,10 +180,6 @@ class UnservedPumpFilters(Filters):
         method="within_scope", help_text="Only kits of this scope count, such as full-overhaul."
     )
 
-    class Meta:
-        model = Pump
-        fields: list[str] = []
-
     def within_scope(self, rows: Any, name: str, value: str) -> Any:
         """Done where the rows are chosen, since it is the kits that it narrows."""
         return rows
@@ -342,10 +337,6 @@ class AskedByRow(Rows):
 class AskedByFilters(Filters):
     role = django_filters.CharFilter("role_id", help_text="The position's role.")
     pump_model = django_filters.UUIDFilter("pump_model_id", help_text="The model's id.")
-
-    class Meta:
-        model = WearPosition
-        fields: list[str] = []
 
 
 class AskedByView(ShapedListView):

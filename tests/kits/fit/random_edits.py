@@ -15,7 +15,8 @@ from assets.operations.build_classes import replace_pumps_of
 from assets.operations.pump_models import change_fluid, change_wear_position, register_wear_position
 from assets.operations.pumps import change_pump, register_pump
 from kits.models import Item, Kit, KitScope, MaterialLimit, MaterialRating, Part, Supersession
-from kits.operations.kits import LineWanted, declare_coverage, draft_kit, release_kit, set_lines, withdraw_kit
+from kits.operations.coverage import declare_coverage
+from kits.operations.kits import LineWanted, draft_kit, release_kit, set_lines, withdraw_kit
 from kits.operations.material_tables import change_limit
 from kits.operations.supersessions import change_supersession, register_supersession, withdraw_supersession
 from kits.refusals_catalogue import SupersessionCycle

@@ -24,11 +24,11 @@ from kits.models import (
     MaterialRating,
     Supersession,
 )
+from kits.operations.coverage import declare_coverage
 from kits.operations.fit import compute_marked
 from kits.operations.kits import (
     LineWanted,
     change_kit,
-    declare_coverage,
     draft_kit,
     release_kit,
     set_lines,

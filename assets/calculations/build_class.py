@@ -1,9 +1,14 @@
 """Build classes: what of a pump a rule of fit can see."""
 
+import hashlib
+import json
 import uuid
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
+from typing import TypeVar
+
+T = TypeVar("T")
 
 
 def relevant_variant_keys(conditions: Iterable[Mapping[str, str]]) -> frozenset[str]:
@@ -23,19 +28,29 @@ def lowest_bracket(temperature_min_c: Decimal, cut_points: Sequence[Decimal]) ->
     return bisect_right(sorted(cut_points), temperature_min_c)
 
 
+def between(cuts: Sequence[T], place: int) -> tuple[T | None, T | None]:
+    """The cut points on both sides of a segment or bracket, by its number; None where it is open."""
+    return (cuts[place - 1] if place else None), (cuts[place] if place < len(cuts) else None)
+
+
 def build_class_key(
     *,
     model_id: uuid.UUID,
-    serial_segment: int,
+    serials: tuple[str | None, str | None],
     variant: Mapping[str, str],
     relevant: frozenset[str],
     fluid_family: str,
-    brackets: tuple[int, int],
+    coldest: tuple[Decimal | None, Decimal | None],
+    hottest: tuple[Decimal | None, Decimal | None],
 ) -> str:
-    """A text equal for exactly the pumps that no rule can tell apart. ``brackets``: of the lowest and the highest
-    temperature."""
-    kept = ";".join(f"{name}={variant[name]}" for name in sorted(relevant) if variant.get(name))
-    return f"{model_id}|{serial_segment}|{kept}|{fluid_family}|{brackets[0]}|{brackets[1]}"
+    """A text equal for exactly the pumps that no rule can tell apart.
+
+    ``serials``, ``coldest`` and ``hottest`` are the cut points on both sides, not their number: a further cut gives
+    the two pieces keys of their own, and no pump falls into a class that was made for another piece.
+    """
+    kept = sorted((name, str(variant[name])) for name in relevant if variant.get(name))
+    seen = json.dumps([serials, kept, fluid_family, *([str(one) for one in both] for both in (coldest, hottest))])
+    return f"{model_id}|{hashlib.blake2b(seen.encode(), digest_size=20).hexdigest()}"
 
 
 def read_conditions(text: str) -> dict[str, str] | None:

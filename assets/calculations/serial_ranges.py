@@ -199,7 +199,8 @@ class Segments:
     """The segments that cut points make, for many serial numbers of one model; see `segment_of`."""
 
     def __init__(self, cut_points: Iterable[str]) -> None:
-        self._first = sorted(cut_key(one) for one in set(cut_points))
+        self.cuts = sorted(set(cut_points), key=lambda one: (cut_key(one), one))
+        self._first = [cut_key(one) for one in self.cuts]
 
     def of(self, serial: str) -> int:
         """The number of the serial's segment, from 0."""

@@ -11,13 +11,20 @@ from typing import Any
 
 from django.db import transaction
 
-from assets.calculations.build_class import build_class_key, lowest_bracket, relevant_variant_keys, temperature_bracket
+from assets.calculations.build_class import (
+    between,
+    build_class_key,
+    lowest_bracket,
+    relevant_variant_keys,
+    temperature_bracket,
+)
 from assets.calculations.serial_ranges import Segments, normalise_serial
 from assets.models import BuildClass, Fluid, Pump, SerialCutPoint, TemperatureCutPoint, VariantCutPoint
 from assets.queries.build_classes import class_of, serial_cut_points, temperature_cut_points
 from assets.queries.pump_models import variant_conditions
 from services.api.many_rows import insert_missing, update_many
 
+Bracket = tuple[Decimal | None, Decimal | None]
 PLACED_BY = (
     "pump_model_id", "serial_number", "variant", "fluid_id", "temperature_min_c", "temperature_max_c",
 )  # fmt: skip
@@ -32,7 +39,7 @@ class ClassFinder:
         self._segments = {model: Segments(cuts) for model, cuts in self._cuts.items()}
         self._relevant = {one: relevant_variant_keys(asked) for one, asked in variant_conditions(models).items()}
         self._fluids = {one.pk: one for one in Fluid.objects.select_related("family")}
-        self._brackets: dict[tuple[Decimal, Decimal], tuple[int, int]] = {}
+        self._brackets: dict[tuple[Decimal, Decimal], tuple[Bracket, Bracket]] = {}
         self._wanted: dict[str, Mapping[str, Any]] = {}
 
     def key_of(self, pump: Mapping[str, Any]) -> str:
@@ -42,15 +49,19 @@ class ClassFinder:
         brackets = self._brackets.get(range_c)
         if brackets is None:
             lowest, highest = range_c
-            brackets = lowest_bracket(lowest, self._degrees), temperature_bracket(highest, self._degrees)
+            brackets = (
+                between(self._degrees, lowest_bracket(lowest, self._degrees)),
+                between(self._degrees, temperature_bracket(highest, self._degrees)),
+            )
             self._brackets[range_c] = brackets
         key = build_class_key(
             model_id=model,
-            serial_segment=segments.of(pump["serial_number"]) if segments else 0,
+            serials=between(segments.cuts, segments.of(pump["serial_number"])) if segments else (None, None),
             variant=pump["variant"],
             relevant=self._relevant.get(model, frozenset()),
             fluid_family=self._fluids[pump["fluid_id"]].family.code,
-            brackets=brackets,
+            coldest=brackets[0],
+            hottest=brackets[1],
         )
         self._wanted.setdefault(key, pump)
         return key

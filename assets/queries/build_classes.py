@@ -5,8 +5,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from assets.calculations.build_class import build_class_key, lowest_bracket, relevant_variant_keys, temperature_bracket
-from assets.calculations.serial_ranges import normalise_serial, segment_of
+from assets.calculations.build_class import (
+    between,
+    build_class_key,
+    lowest_bracket,
+    relevant_variant_keys,
+    temperature_bracket,
+)
+from assets.calculations.serial_ranges import Segments, normalise_serial
 from assets.calculations.specification_base import SpecificationError, elastomer
 from assets.models import BuildClass, Fluid, FluidFamily, Pump, PumpModel, SerialCutPoint, TemperatureCutPoint
 from assets.queries.pump_models import variant_conditions
@@ -59,16 +65,18 @@ def class_of(pump: Pump, cuts: Sequence[str], degrees: Sequence[Decimal], releva
         lowest_bracket(pump.temperature_min_c, degrees),
         temperature_bracket(pump.temperature_max_c, degrees),
     )
-    segment = segment_of(pump.serial_number, cuts)
+    segments = Segments(cuts)
+    segment = segments.of(pump.serial_number)
     return BuildClass(
         pump_model_id=pump.pump_model_id,
         key=build_class_key(
             model_id=pump.pump_model_id,
-            serial_segment=segment,
+            serials=between(segments.cuts, segment),
             variant=pump.variant,
             relevant=relevant,
             fluid_family=pump.fluid.family.code,
-            brackets=brackets,
+            coldest=between(degrees, brackets[0]),
+            hottest=between(degrees, brackets[1]),
         ),
         serial_segment=segment,
         sample_serial=pump.serial_number,

@@ -9,7 +9,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from assets.models import Criticality, Pump
 from kits.api.described_fits import SITE_EXAMPLE, SiteDependenceShape
 from kits.queries.fit_of_kit import dependence_on_kit, pumps_of_kit
 from kits.queries.kits import kit_for
@@ -19,6 +18,7 @@ from services.api.schema import describe, page_of
 from services.api.views import ListView
 from services.identity.callers import caller_of
 
+CRITICALITIES = [(one, one) for one in ("vital", "essential", "desirable")]
 VERDICTS = [(one, one) for one in ("fits", "fits-with-notes", "incomplete", "unsuitable")]
 
 
@@ -41,14 +41,13 @@ class KitPumpRow(Rows):
 
 class KitPumpFilters(Filters):
     site = django_filters.UUIDFilter("site_id", help_text="The site.")
-    criticality = django_filters.ChoiceFilter(choices=Criticality.choices, help_text="vital, essential or desirable.")
+    criticality = django_filters.ChoiceFilter(choices=CRITICALITIES, help_text="vital, essential or desirable.")
     verdict = django_filters.ChoiceFilter(
         "fit__verdict", choices=VERDICTS, help_text="fits, fits-with-notes, incomplete or unsuitable."
     )
     another_fits = django_filters.BooleanFilter(help_text="false: only pumps that no other kit of the scope fits.")
 
     class Meta:
-        model = Pump
         fields: list[str] = []
 
 

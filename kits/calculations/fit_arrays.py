@@ -52,8 +52,8 @@ class Scopes:
 
 @dataclass(frozen=True)
 class Served:
-    """One row for each asked row that some line of a kit serves: how (short where too few), by which line best, and
-    how many the lines hold together. Ordered by asked row, then kit."""
+    """One row for each asked row that some line of a kit serves: how (short where too few), the line that decides it,
+    and how many the lines hold together. Ordered by asked row, then kit."""
 
     asked: Ints
     kit: Ints
@@ -75,8 +75,9 @@ class Pairs:
 
 
 def serve(asked: AskedRows, offered: OfferedRows, matches: Matches, scopes: Scopes) -> Served:
-    """What serves each position. Quantities of a role add up; of each alternative group only its best line counts:
-    the better grade, then the larger quantity, then the lower part number."""
+    """What serves each position. Quantities of a role add up; of each alternative group only its best line counts: one
+    that is enough by itself, then the better grade, then the larger quantity, then the lower part number. A position
+    is as good as the worst line that it needs, the best taken first."""
     rows, line, grade = _lines_for(asked, offered, matches, scopes)
     kits = max(len(scopes.of_kit), 1)
     place = rows * kits + offered.kit[line]
@@ -87,14 +88,31 @@ def serve(asked: AskedRows, offered: OfferedRows, matches: Matches, scopes: Scop
     several = ~(first & np.append(first[1:], True))
     if several.any():
         at = np.flatnonzero(several)
-        better = np.lexsort((offered.rank[line[at]], -offered.quantity[line[at]], grade[at], place[at]))
+        quantity = offered.quantity[line[at]]
+        too_few = (offered.group[line[at]] >= 0) & (quantity < asked.quantity[rows[at]])
+        better = np.lexsort((offered.rank[line[at]], -quantity, grade[at], too_few, place[at]))
         line[at], grade[at] = line[at[better]], grade[at[better]]
     counted = offered.quantity[line].copy()
     counted[_other_choices(place, offered.group[line])] = 0
     begin = np.flatnonzero(first)
-    total = np.add.reduceat(counted, begin) if len(begin) else counted
-    code = np.where(total < asked.quantity[rows[begin]], SHORT, grade[begin])
-    return Served(rows[begin], offered.kit[line[begin]], code, line[begin], total)
+    if not len(begin):
+        return Served(rows, line, grade, line, counted)
+    total = np.add.reduceat(counted, begin)
+    before = np.cumsum(counted) - counted
+    before -= np.repeat(before[begin], np.diff(np.append(begin, len(place))))
+    needed = (counted > 0) & (before < asked.quantity[rows])
+    worst = np.maximum.reduceat(np.where(needed, grade, 0), begin)
+    spread = np.repeat(worst, np.diff(np.append(begin, len(place))))
+    decisive = np.where(needed & (grade == spread), np.arange(len(place)), len(place))
+    deciding = np.minimum(np.minimum.reduceat(decisive, begin), len(place) - 1)
+    short = total < asked.quantity[rows[begin]]
+    return Served(
+        asked=rows[begin],
+        kit=offered.kit[line[begin]],
+        code=np.where(short, SHORT, worst),
+        line=line[np.where(short, begin, deciding)],
+        total=total,
+    )
 
 
 def _lines_for(asked: AskedRows, offered: OfferedRows, matches: Matches, scopes: Scopes) -> tuple[Ints, Ints, Ints]:

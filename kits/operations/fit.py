@@ -15,7 +15,7 @@ from assets.queries.build_classes import build_class_ids
 from assets.queries.pump_models import role_codes
 from kits.calculations.fit_catalogue import judge_catalogue
 from kits.calculations.matching import specification_key
-from kits.models import AskedKey, FitDay, FitMark, Kit, OfferedKey, Supersession
+from kits.models import AskedKey, Coverage, FitDay, FitMark, Kit, OfferedKey, Supersession
 from kits.operations.fit_saving import Saving
 from kits.queries.fit_candidates import candidate_kits, candidate_models, stale_parts, stale_positions
 from kits.queries.fit_catalogue import LoadedClasses, Places, declared_pairs, load_classes, load_kits, specification_of
@@ -44,7 +44,7 @@ def compute_marked(*, limit: int) -> int:
         cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [COMPUTING])
         if not cursor.fetchone()[0]:
             return 0
-        _mark_started_supersessions(timezone.now().date())
+        _mark_what_days_change(timezone.now().date())
         cursor.execute(TAKE, [limit])
         taken = cursor.fetchall()
     kits = {kit for kit, _ in taken if kit is not None}
@@ -66,8 +66,8 @@ def mark_everything() -> int:
     return len(kits)
 
 
-def _mark_started_supersessions(today: datetime.date) -> None:
-    """Mark what holds a part of a chain in which a supersession began or ceased to hold since the day looked at
+def _mark_what_days_change(today: datetime.date) -> None:
+    """Mark what a supersession or a word on coverage touches that began or ceased to hold since the day looked at
     last."""
     seen = FitDay.objects.values_list("day", flat=True).first()
     if seen is not None and seen >= today:
@@ -76,8 +76,13 @@ def _mark_started_supersessions(today: datetime.date) -> None:
         begun = Supersession.objects.filter(
             Q(from_date__gt=seen, from_date__lte=today) | Q(until_date__gte=seen, until_date__lt=today)
         ).values_list("old_id", flat=True)
+        said = Coverage.objects.filter(
+            Q(valid_from__gt=seen, valid_from__lte=today) | Q(valid_to__gte=seen, valid_to__lt=today),
+            kit__state="released",
+        ).values_list("kit_id", flat=True)
         with connection.cursor() as cursor:
             cursor.execute("SELECT mark_fit_of_parts(parts_of_chains(%s))", [list(begun)])
+            cursor.execute("SELECT mark_fit_of_kits(%s)", [list(said)])
     FitDay.objects.update_or_create(pk=1, defaults={"day": today})
 
 
@@ -143,7 +148,7 @@ def _judge(
     today = timezone.now().date()
     supersessions, tables = supersessions_by_number(), suitability_tables()
     kits = load_kits(kit_ids, roles, supersessions, tables)
-    saving = Saving(kits, classes, declared_pairs(kits, classes))
+    saving = Saving(kits, classes, declared_pairs(kits, classes, today))
     old_kits = None if all_kits or kit_ids is None else list(kit_ids)
     found = judge_catalogue(kits.arrays, classes.arrays, supersessions=supersessions, tables=tables, on=today)
     if all_classes:

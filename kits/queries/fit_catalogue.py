@@ -1,5 +1,6 @@
 """The catalogue as the rule of fit reads it, as arrays: kits with their lines, build classes with their positions."""
 
+import datetime
 import hashlib
 import uuid
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -17,6 +18,7 @@ from assets.calculations.part_numbers import normalise_number
 from assets.calculations.part_specifications import Specification, specification_from_json
 from assets.calculations.serial_ranges import SerialRange
 from assets.models import BuildClass, WearPosition
+from kits.calculations.coverage import declared_for_pump
 from kits.calculations.fit import OperatingConditions, thousandths
 from kits.calculations.fit_arrays import AskedRows, OfferedRows, Scopes
 from kits.calculations.fit_catalogue import ClassArrays, KitArrays
@@ -24,7 +26,8 @@ from kits.calculations.fit_reasons import Brought, brought_by
 from kits.calculations.matching import Described, Ints
 from kits.calculations.material_suitability import SuitabilityTables
 from kits.calculations.supersession import Supersessions
-from kits.models import Coverage, Kit, KitLine, KitScope, Part
+from kits.models import Kit, KitLine, KitScope, Part
+from kits.queries.coverage import declared_of_models
 
 
 @dataclass(frozen=True)
@@ -262,22 +265,18 @@ def specification_of(text: str | None) -> Specification | None:
     return specification_from_json(stored) if stored and len(stored) > 1 else None
 
 
-def declared_pairs(kits: LoadedKits, classes: LoadedClasses) -> Ints:
-    """Pairs for which the maker says that the kit is meant, as ``class place * number of kits + kit place``, rising.
-    One query."""
+def declared_pairs(kits: LoadedKits, classes: LoadedClasses, on: datetime.date) -> Ints:
+    """Pairs for which the maker says on a day that the kit is meant, as ``class place * number of kits + kit place``,
+    rising. One query."""
     kit_at = {one: place for place, one in enumerate(kits.ids)}
-    of_model: dict[uuid.UUID, list[int]] = {}
-    for place, model in enumerate(classes.models):
-        of_model.setdefault(model, []).append(place)
-    found = []
-    for kit, model, start, end in Coverage.objects.filter(pump_model_id__in=list(of_model)).values_list(
-        "kit_id", "pump_model_id", "serial_from", "serial_to"
-    ):
-        if kit in kit_at:
-            range_ = SerialRange(start, end)
-            found += [
-                one * len(kits.ids) + kit_at[kit] for one in of_model[model] if range_.contains(classes.serials[one])
-            ]
+    said = declared_of_models(set(classes.models))
+    found = [
+        place * len(kits.ids) + kit_at[kit]
+        for place, model in enumerate(classes.models)
+        if model in said
+        for kit in declared_for_pump(said[model], classes.serials[place], classes.variants[place], on)
+        if kit in kit_at
+    ]
     return np.unique(_ints(found))
 
 

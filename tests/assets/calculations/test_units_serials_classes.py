@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from scipy import constants
 
 from assets.calculations.build_class import (
+    between,
     build_class_key,
     lowest_bracket,
     relevant_variant_keys,
@@ -137,14 +138,41 @@ class TestBuildClasses:
         relevant = relevant_variant_keys([{"elastomer": "EPDM"}, {}])
         fields: dict[str, Any] = {
             "model_id": uuid.UUID(int=1),
-            "serial_segment": 0,
+            "serials": (None, "B1"),
             "fluid_family": "water",
-            "brackets": (0, 1),
+            "coldest": (None, Decimal(-30)),
+            "hottest": (Decimal(60), Decimal(80)),
         }
         one = build_class_key(variant={"elastomer": "EPDM", "impeller": "209"}, relevant=relevant, **fields)
         other = build_class_key(variant={"elastomer": "EPDM", "impeller": "180"}, relevant=relevant, **fields)
         third = build_class_key(variant={"elastomer": "NBR"}, relevant=relevant, **fields)
         assert (one == other, one == third) == (True, False)
+
+    def test_signs_in_a_variant_make_no_other_variant_of_it(self):
+        relevant = frozenset({"a", "b"})
+        fields: dict[str, Any] = {
+            "model_id": uuid.UUID(int=1),
+            "serials": (None, None),
+            "fluid_family": "water",
+            "coldest": (None, None),
+            "hottest": (None, None),
+        }
+        one = build_class_key(variant={"a": "x;b=y"}, relevant=relevant, **fields)
+        assert one != build_class_key(variant={"a": "x", "b": "y"}, relevant=relevant, **fields)
+        assert len(build_class_key(variant={"a": "x" * 5000}, relevant=relevant, **fields)) < 300
+
+    def test_a_further_cut_gives_both_pieces_another_key(self):
+        fields: dict[str, Any] = {
+            "model_id": uuid.UUID(int=1),
+            "variant": {},
+            "relevant": frozenset(),
+            "fluid_family": "water",
+            "coldest": (None, None),
+        }
+        before = build_class_key(serials=(None, None), hottest=between([Decimal(80)], 0), **fields)
+        cuts = [Decimal(60), Decimal(80)]
+        after = [build_class_key(serials=(None, None), hottest=between(cuts, place), **fields) for place in (0, 1, 2)]
+        assert len({before, *after}) == 4
 
     def test_a_limit_counts_on_both_sides_as_materials_do(self):
         """A material's highest temperature and its lowest one both include their value."""

@@ -6,9 +6,9 @@ specifications and materials are all looked at here in the simplest way, so that
 What the rule leaves open is settled here like this (common practice, no source):
 
 * A line serves positions of its own role only. An optional line offers like any other.
-* Quantities of lines that serve a position add up; of one alternative group only the best line counts: the better
-  grade first, the larger quantity then. Each position is looked at for itself.
-* A position is as good as its best serving line, and *short* when they are too few together.
+* Quantities of lines that serve a position add up; of one alternative group only the best line counts: one that is
+  enough by itself first, then the better grade, then the larger quantity. Each position is looked at for itself.
+* A position is as good as the worst line that it needs, the best taken first, and *short* when they are too few.
 * The scope says which positions count. Without a mandatory position that is at least partly served there is no fit.
 * A position that need not be renewed never makes a kit incomplete; that it is not served is a note.
 * Every elastomer and seal face on any line is held against the fluid and the temperatures. Above the last row of its
@@ -191,20 +191,23 @@ def _kind(sign: str) -> str:
 
 def look_at(catalogue: Catalogue, position: Position, kit: Kit, on: datetime.date) -> str:
     """What a kit has for one position: a grade, *missing* or *short*."""
-    serving: list[tuple[int, Decimal, str]] = []
+    serving: list[tuple[bool, int, Decimal, str]] = []
     standing = may_stand_for(catalogue, plain(position.number), on) if position.number else set()
     for line in kit.lines:
         grade = grade_of(position, line.part, standing)
         if line.role == position.role and grade is not None:
-            serving.append((GRADES.index(grade), line.quantity, line.group))
+            too_few = bool(line.group) and line.quantity < position.quantity
+            serving.append((too_few, GRADES.index(grade), line.quantity, line.group))
     if not serving:
         return "missing"
-    counted = [one for one in serving if not one[2]]
-    groups = [[one for one in serving if one[2] == group] for group in {one[2] for one in serving if one[2]}]
-    counted += [min(group, key=lambda one: (one[0], -one[1])) for group in groups]
-    if sum(one[1] for one in counted) < position.quantity:
-        return "short"
-    return GRADES[min(one[0] for one in counted)]
+    counted = [one for one in serving if not one[3]]
+    groups = [[one for one in serving if one[3] == group] for group in {one[3] for one in serving if one[3]}]
+    counted += [min(group, key=lambda one: (one[0], one[1], -one[2])) for group in groups]
+    taken, worst = Decimal(0), 0
+    for _, grade_at, quantity, _ in sorted(counted, key=lambda one: (one[0], one[1], -one[2])):
+        if taken < position.quantity:
+            taken, worst = taken + quantity, max(worst, grade_at)
+    return GRADES[worst] if taken >= position.quantity else "short"
 
 
 def grade_of(position: Position, part: Part, standing: set[str]) -> str | None:

@@ -10,11 +10,12 @@ from itertools import chain
 from django.db import connection
 from django.test.utils import setup_test_environment
 
+from bench.fit_measures import measures_of_fits
 from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
 from bench.operator_data import load_operator
 from bench.timing import Comparison
 
-PARTS = ("operator", "catalogue")
+PARTS = ("operator", "catalogue", "fits")
 
 
 def run(parts: Sequence[str] = ()) -> None:
@@ -36,6 +37,7 @@ def run(parts: Sequence[str] = ()) -> None:
         measures: dict[str, Callable[[], Iterator[Comparison]]] = {
             "operator": partial(measures_of_the_operator, tokens),
             "catalogue": measures_of_a_large_catalogue,
+            "fits": partial(measures_of_fits, tokens),
         }
         for one in chain.from_iterable(measures[part]() for part in parts or PARTS):
             print(_line(one), flush=True)

@@ -1,6 +1,9 @@
 """Kinds of change that kits record."""
 
-from services.changes.recording import declare_kinds
+from functools import partial
+
+from services.changes.recording import declare_kinds, follow
+from services.work.recording import wake
 
 declare_kinds(
     {
@@ -80,3 +83,12 @@ declare_kinds(
         "proposal.snoozed": "A proposal was put off until a day.",
     }
 )
+
+# What fits depend on: the marks are set by triggers, and computed at once instead of when the clock comes round.
+follow(
+    (
+        "kit", "part", "supersession", "coverage", "kit-scope", "material", "material-limit", "material-rating",
+        "seal-face", "seal-face-rating", "wear-position", "pump", "fluid", "fluid-family",
+    ),
+    partial(wake, "kits.tasks.compute_fits"),
+)  # fmt: skip

@@ -1,12 +1,12 @@
 """Every operation ends here: what became different is written in the transaction that made it so."""
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import orjson
-from django.db import connection
+from django.db import connection, transaction
 
 from services.api.many_rows import FEW, copy_in
 from services.api.rendering import to_json
@@ -15,12 +15,19 @@ from services.changes.models import Change
 from services.identity.callers import Caller
 
 KINDS: dict[str, str] = {}
+FOLLOWERS: dict[str, Callable[[], None]] = {}
 COLUMNS = ("kind", "noun", "noun_id", "noun_version", "site_id", "body", "by_id", "request_id")
 
 
 def declare_kinds(kinds: Mapping[str, str]) -> None:
     """Name the kinds of change an app records, each with a sentence; docs/changes.md is compared with them."""
     KINDS.update(kinds)
+
+
+def follow(nouns: Iterable[str], act: Callable[[], None]) -> None:
+    """Do something once a transaction is committed in which a thing of these nouns changed. It may get lost with the
+    process: only for what a clock would find a little later anyway."""
+    FOLLOWERS.update(dict.fromkeys(nouns, act))
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,15 +51,19 @@ def record_changes(changes: Iterable[Recorded], *, by: Caller | None) -> None:
     if not connection.in_atomic_block:
         raise OutsideTransaction("record_changes must run inside the transaction of the change it records")
     by_id, request = (by.id if by else None), request_id.get()[:64]
-    rows = []
+    rows, followers = [], set[Callable[[], None]]()
     for one in changes:
         KINDS[one.kind]
+        if one.noun in FOLLOWERS:
+            followers.add(FOLLOWERS[one.noun])
         body = None if one.body is None else to_json(one.body).decode()
         rows.append((one.kind, one.noun, one.noun_id, one.version, one.site_id, body, by_id, request))
     if len(rows) > FEW:
         copy_in(Change._meta.db_table, COLUMNS, rows)
     elif rows:
         Change.objects.bulk_create([_change(row) for row in rows])
+    for act in followers:
+        transaction.on_commit(act, robust=True)
 
 
 def _change(row: tuple[Any, ...]) -> Change:

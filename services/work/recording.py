@@ -55,9 +55,18 @@ def record_run(
 
 def kick(kind: str, run_id: uuid.UUID) -> None:
     """Wake a worker for a recorded run. A broker that is away is no error: the sweep comes round."""
+    _send(kind, str(run_id))
+
+
+def wake(task: str) -> None:
+    """Wake a worker for work that stands in the database by itself and that the clock comes round to."""
+    _send(task)
+
+
+def _send(task: str, *arguments: str) -> None:
     if settings.CELERY_BROKER_URL == "none":
         return
     try:
-        current_app.send_task(kind, args=[str(run_id)], retry=False, ignore_result=True)
+        current_app.send_task(task, args=list(arguments), retry=False, ignore_result=True)
     except (BrokerDown, OSError) as error:
-        log.warning("broker away, the sweep will find the work", run=str(run_id), error=str(error))
+        log.warning("broker away, the clock will find the work", task=task, of=arguments, error=str(error))

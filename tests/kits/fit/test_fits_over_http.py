@@ -7,6 +7,7 @@ import pytest
 from assets.models import Pump, Site
 from kits.models import FitMark, FitResult, Item, Supplier, SupplierTerms
 from kits.operations.fit import compute_marked
+from services.changes.recording import record_change
 from tests.kits.catalogue.test_catalogue import kit
 from tests.overhauls import hands, open_workshop
 from tests.shelves import put_on_shelf
@@ -212,3 +213,19 @@ class TestADescribedKit:
             ({"kit": str(workshop.kit.pk), "lines": lines}, "#/kit"),
         ):
             assert planner.post("described-kit-fits", body, status=422)["errors"][0]["pointer"] == pointer
+
+
+class TestAlwaysCurrent:
+    def test_whatever_fits_depend_on_wakes_the_worker_once_it_is_committed(
+        self, cast, workshop, owner, monkeypatch, django_capture_on_commit_callbacks
+    ):
+        woken = []
+        monkeypatch.setattr("services.work.recording.current_app.send_task", lambda name, **_: woken.append(name))
+        monkeypatch.setattr("services.work.recording.settings.CELERY_BROKER_URL", "memory://")
+        for kind, noun, told in (
+            ("part.changed", "part", True), ("pump.registered", "pump", True), ("lot.extended", "lot", False),
+        ):  # fmt: skip
+            with django_capture_on_commit_callbacks(execute=True):
+                record_change(kind, noun=noun, noun_id=workshop.o_ring.pk, by=None)
+            assert (woken == ["kits.tasks.compute_fits"]) == told, kind
+            woken.clear()

@@ -104,7 +104,7 @@ def described_class(
     (with ``fluid_family`` empty) of a fluid, and the temperature range in degC. The answer's fluid family is loaded.
     Raises `InvalidValue` that points at the field: ``#/pump_model``, ``#/serial_number``, ``#/variant``, ``#/fluid``,
     ``#/fluid_family``, ``#/temperature_min_c``, ``#/temperature_max_c``. A serial may be left empty only where the
-    model's parts are the same on all of them. Five queries at most.
+    model's parts are the same on all of them. Six queries at most.
     """
     key = as_uuid(model_id)
     model = PumpModel.objects.filter(pk=key).first() if key else None

@@ -58,7 +58,7 @@ def kits_that_fit(account: Account) -> None:
         f"{pump['fluid_code']} up to {plain(pump['temperature_max_c'])} degC, "
         f"elastomers {pump['variant']['elastomer']}."
     )
-    fits = planner.get(f"pumps/{pump['id']}/fits")
+    fits = planner.get(f"pumps/{pump['id']}/fits?scope=full-overhaul")
     account.must(not fits["pending"], "fits are still being computed")
     for kit in fits["kits"]:
         account.item(

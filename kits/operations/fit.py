@@ -51,10 +51,11 @@ def compute_marked(*, limit: int) -> int:
     classes = {one for _, one in taken if one is not None}
     if taken:
         _renew_keys()
-    if classes:
+    everything = len(kits) > FEW_KITS and _released() <= kits
+    if classes and not everything:
         _compute_classes(classes)
     if kits:
-        _compute_kits(kits)
+        _compute_kits(kits, everything=everything)
     return len(taken)
 
 
@@ -115,13 +116,15 @@ def _renew_keys() -> None:
     )
 
 
-def _compute_kits(kit_ids: set[uuid.UUID]) -> None:
+def _released() -> set[uuid.UUID]:
+    return set(Kit.objects.filter(state="released").values_list("item_id", flat=True))
+
+
+def _compute_kits(kit_ids: set[uuid.UUID], *, everything: bool) -> None:
     """Some kits against every build class that they may have to do with."""
     roles = Places(sorted(role_codes()))
     if len(kit_ids) > FEW_KITS:
-        released = set(Kit.objects.filter(state="released").values_list("item_id", flat=True))
-        chosen = None if released <= kit_ids else kit_ids
-        _judge(chosen, load_classes(None, roles), roles, all_classes=False)
+        _judge(None if everything else kit_ids, load_classes(None, roles), roles, all_classes=False)
     else:
         classes = build_class_ids(candidate_models(kit_ids))
         _judge(kit_ids, load_classes(classes, roles), roles, all_classes=True)

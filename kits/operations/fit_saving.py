@@ -37,7 +37,7 @@ _WORD = "(%(words)s::text[])[f.verdict + 1]"
 _CHANGED = f"""
 UPDATE kits_fitresult r SET verdict = {_WORD}, matched = f.matched, asked = f.asked, declared = f.declared,
     kit_seen = f.kit_seen, class_seen = f.class_seen, computed_at = now()
-    FROM fit_fresh f WHERE f.build_class_id = r.build_class_id AND f.kit_id = r.kit_id
+    FROM fit_fresh f WHERE {{old}} AND f.build_class_id = r.build_class_id AND f.kit_id = r.kit_id
     AND (r.verdict, r.matched, r.asked, r.declared, r.kit_seen, r.class_seen)
     IS DISTINCT FROM ({_WORD}, f.matched, f.asked, f.declared, f.kit_seen, f.class_seen)
 """
@@ -45,7 +45,8 @@ _ADDED = f"""
 INSERT INTO kits_fitresult
     (build_class_id, kit_id, verdict, matched, asked, declared, kit_seen, class_seen, computed_at)
     SELECT f.build_class_id, f.kit_id, {_WORD}, f.matched, f.asked, f.declared, f.kit_seen, f.class_seen, now()
-    FROM fit_fresh f LEFT JOIN kits_fitresult r ON r.build_class_id = f.build_class_id AND r.kit_id = f.kit_id
+    FROM fit_fresh f LEFT JOIN (SELECT r.build_class_id, r.kit_id FROM kits_fitresult r WHERE {{old}}) r
+        ON r.build_class_id = f.build_class_id AND r.kit_id = f.kit_id
     WHERE r.kit_id IS NULL
 """
 
@@ -74,9 +75,8 @@ class Saving:
                     copy.write(self._rows(one))
                 copy.write(TRAILER)
             cursor.execute("ANALYZE fit_fresh")
-            cursor.execute(_GONE.format(old=" AND ".join(conditions)), values)
-            cursor.execute(_CHANGED, values)
-            cursor.execute(_ADDED, values)
+            for statement in (_GONE, _CHANGED, _ADDED):
+                cursor.execute(statement.format(old=" AND ".join(conditions)), values)
 
     def _rows(self, judged: Judged) -> bytes:
         rows = np.empty(len(judged.kit), dtype=_ROW)

@@ -52,7 +52,7 @@ def measures_of_fits(tokens: dict[str, str]) -> Iterator[Comparison]:
     yield one_pump(tokens)
 
 
-def rebuilding(turns: int = 2) -> Comparison:
+def rebuilding(turns: int = 1) -> Comparison:
     """Every kit against every build class, from marks to stored verdicts, into an empty table."""
     ours, floor = [], []
     _drain()

@@ -19,8 +19,10 @@ from kits.models import AskedKey, Coverage, FitDay, FitMark, Kit, OfferedKey, Su
 from kits.operations.fit_saving import Saving
 from kits.queries.fit_candidates import candidate_kits, candidate_models, stale_parts, stale_positions
 from kits.queries.fit_catalogue import LoadedClasses, Places, declared_pairs, load_classes, load_kits, specification_of
+from kits.queries.kits import numbers_in_kits
 from kits.queries.materials import suitability_tables
 from kits.queries.parts import supersessions_by_number
+from kits.queries.supersessions import chains_of
 
 COMPUTING = 650_216_001
 # Beyond so many at once it is cheaper to look at everything than to look for what may have to do with them.
@@ -49,8 +51,7 @@ def compute_marked(*, limit: int) -> int:
         taken = cursor.fetchall()
     kits = {kit for kit, _ in taken if kit is not None}
     classes = {one for _, one in taken if one is not None}
-    if taken:
-        _renew_keys()
+    _renew_keys(kits, classes)
     everything = len(kits) > FEW_KITS and _released() <= kits
     if classes and not everything:
         _compute_classes(classes)
@@ -87,7 +88,9 @@ def _mark_what_days_change(today: datetime.date) -> None:
     FitDay.objects.update_or_create(pk=1, defaults={"day": today})
 
 
-def _renew_keys() -> None:
+def _renew_keys(kit_ids: set[uuid.UUID], class_ids: set[uuid.UUID]) -> None:
+    """Make the keys anew of what was marked: whatever changes a position marks its model's classes, whatever changes a
+    part marks its kits. What waits with an open mark is keyed, and found from its own side, when that is taken."""
     AskedKey.objects.bulk_create(
         [
             AskedKey(
@@ -97,7 +100,7 @@ def _renew_keys() -> None:
                 specification=specification_key(specification_of(text))[:400],
                 seen=seen,
             )
-            for pk, model, role, text, seen in stale_positions()
+            for pk, model, role, text, seen in stale_positions(class_ids)
         ],
         update_conflicts=True,
         unique_fields=["position_id"],
@@ -107,7 +110,7 @@ def _renew_keys() -> None:
     OfferedKey.objects.bulk_create(
         [
             OfferedKey(part_id=pk, specification=specification_key(specification_of(text))[:400], seen=seen)
-            for pk, text, seen in stale_parts()
+            for pk, text, seen in stale_parts(kit_ids)
         ],
         update_conflicts=True,
         unique_fields=["part_id"],
@@ -149,7 +152,9 @@ def _judge(
     """Judge kits against classes and save. ``all_classes`` and ``all_kits``: what was not looked at cannot fit, and
     what stands there of it goes."""
     today = timezone.now().date()
-    supersessions, tables = supersessions_by_number(), suitability_tables()
+    few = kit_ids is not None and len(kit_ids) <= FEW_KITS
+    supersessions = chains_of(numbers_in_kits(kit_ids or ())).links if few else supersessions_by_number()
+    tables = suitability_tables()
     kits = load_kits(kit_ids, roles, supersessions, tables)
     saving = Saving(kits, classes, declared_pairs(kits, classes, today))
     old_kits = None if all_kits or kit_ids is None else list(kit_ids)

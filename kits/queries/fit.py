@@ -18,9 +18,18 @@ from assets.calculations.build_class import variant_matches
 from assets.calculations.serial_ranges import SerialRange
 from assets.models import BuildClass, Pump, WearPosition
 from assets.queries.pumps import pump_for
-from kits.calculations.fit import AskedPosition, Fit, OfferedKit, OfferedLine, OperatingConditions, Reason, judge_kits
+from kits.calculations.fit import (
+    AskedPosition,
+    Fit,
+    OfferedKit,
+    OfferedLine,
+    OperatingConditions,
+    Reason,
+    described,
+    judge_kits,
+)
 from kits.models import FitMark, FitResult, Kit, KitLine, Supersession
-from kits.queries.fit_candidates import candidate_kits
+from kits.queries.fit_candidates import kits_offering
 from kits.queries.fit_catalogue import specification_of
 from kits.queries.fit_ranking import Ranked, rank, ranked_kits
 from kits.queries.materials import suitability_tables
@@ -148,7 +157,7 @@ def fits_of(by: Caller, pump: PumpSeen, on: datetime.date, *, scope: str | None,
     """``pending``, how many kits were ``found``, and the best of them. A fixed number of queries."""
     stored, pending = _stored(pump, on)
     if stored is None:
-        kit_ids = candidate_kits([pump.pump_model_id])
+        kit_ids = kits_offering(map(described, asked_by([pump])[0]))
         ranked = ranked_kits(by, pump.site_id, dict.fromkeys(kit_ids), on, scope=scope)
         chosen, found = ranked, 0
     else:

@@ -68,6 +68,12 @@ def kit_lines_of(kit_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str,
     return found
 
 
+def numbers_in_kits(kit_ids: Iterable[uuid.UUID]) -> list[str]:
+    """Numbers of the parts that some kits hold. One query."""
+    rows = Item.objects.filter(part__kit_lines__kit_id__in=list(kit_ids)).distinct()
+    return list(rows.values_list("number", flat=True))
+
+
 def kits_by_number(numbers: Iterable[str]) -> dict[tuple[str, str], uuid.UUID]:
     """Ids of kit revisions by (number as asked, revision); capitals do not matter. One query."""
     wanted: dict[str, set[str]] = {}

@@ -7,12 +7,12 @@ from rest_framework import serializers
 
 from assets.api.table_views import TableDoor, table_views
 from assets.operations.table_rows import change_row, remove_row
-from kits.api.tables.figures import SEVERAL_SOURCES
+from kits.api.tables.figures import SEVERAL_SOURCES, FigureChange, FigureIn
 from kits.models import LubricantAdvice
 from kits.operations.lubricant_tables import VERDICTS, add_lubricant_verdict
 from kits.queries.trade_tables import lubricant_verdicts
 from services.api.filters import Filters
-from services.api.rows import Body, Rows
+from services.api.rows import Rows
 
 
 class LubricantVerdictRow(Rows):
@@ -26,31 +26,14 @@ class LubricantVerdictRow(Rows):
     version = serializers.IntegerField()
 
 
-class LubricantVerdictIn(Body):
-    id = serializers.UUIDField(required=False)
+class LubricantVerdictIn(FigureIn):
     material = serializers.CharField(max_length=20, help_text="A material's code.")
     lubricant = serializers.CharField(max_length=40, help_text="A lubricant's code.")
     verdict = serializers.ChoiceField(choices=["ok", "check", "avoid", "forbidden"])
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300)  # type: ignore[assignment]
 
 
-class LubricantVerdictChange(Body):
+class LubricantVerdictChange(FigureChange):
     verdict = serializers.ChoiceField(choices=["ok", "check", "avoid", "forbidden"], required=False)
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300, required=False)  # type: ignore[assignment]
 
 
 class LubricantVerdictFilters(Filters):

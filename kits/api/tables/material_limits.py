@@ -4,13 +4,13 @@ import django_filters
 from rest_framework import serializers
 
 from assets.api.table_views import TableDoor, table_views
-from kits.api.tables.figures import SEVERAL_SOURCES
+from kits.api.tables.figures import SEVERAL_SOURCES, FigureChange, FigureIn
 from kits.models import MaterialLimit
 from kits.models.materials import COLDEST_C
 from kits.operations.material_tables import add_limit, change_limit, remove_limit
 from kits.queries.materials import material_limits
 from services.api.filters import Filters
-from services.api.rows import Body, Rows
+from services.api.rows import Rows
 
 
 class MaterialLimitRow(Rows):
@@ -25,8 +25,7 @@ class MaterialLimitRow(Rows):
     version = serializers.IntegerField()
 
 
-class MaterialLimitIn(Body):
-    id = serializers.UUIDField(required=False)
+class MaterialLimitIn(FigureIn):
     material = serializers.CharField(max_length=20, help_text="A material's code.")
     air_min_c = serializers.DecimalField(
         max_digits=6, decimal_places=2, min_value=COLDEST_C, required=False, allow_null=True
@@ -37,17 +36,9 @@ class MaterialLimitIn(Body):
     hot_water_max_c = serializers.DecimalField(
         max_digits=6, decimal_places=2, min_value=COLDEST_C, required=False, allow_null=True
     )
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300)  # type: ignore[assignment]
 
 
-class MaterialLimitChange(Body):
+class MaterialLimitChange(FigureChange):
     air_min_c = serializers.DecimalField(
         max_digits=6, decimal_places=2, min_value=COLDEST_C, required=False, allow_null=True
     )
@@ -57,14 +48,6 @@ class MaterialLimitChange(Body):
     hot_water_max_c = serializers.DecimalField(
         max_digits=6, decimal_places=2, min_value=COLDEST_C, required=False, allow_null=True
     )
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300, required=False)  # type: ignore[assignment]
 
 
 class MaterialLimitFilters(Filters):

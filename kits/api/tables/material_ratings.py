@@ -7,13 +7,12 @@ from rest_framework import serializers
 
 from assets.api.table_views import TableDoor, table_views
 from assets.operations.table_rows import remove_row
-from kits.api.tables.figures import SEVERAL_SOURCES
+from kits.api.tables.figures import SEVERAL_SOURCES, RatingChange, RatingIn
 from kits.models import MaterialRating
-from kits.models.materials import COLDEST_C
 from kits.operations.material_tables import RATINGS, add_rating, change_rating
 from kits.queries.materials import material_ratings
 from services.api.filters import Filters
-from services.api.rows import Body, Rows
+from services.api.rows import Rows
 
 
 class MaterialRatingRow(Rows):
@@ -28,33 +27,8 @@ class MaterialRatingRow(Rows):
     version = serializers.IntegerField()
 
 
-class MaterialRatingIn(Body):
-    id = serializers.UUIDField(required=False)
+class MaterialRatingIn(RatingIn):
     material = serializers.CharField(max_length=20, help_text="A material's code.")
-    fluid_family = serializers.CharField(max_length=40, help_text="A fluid family's code.")
-    up_to_c = serializers.DecimalField(max_digits=6, decimal_places=2, min_value=COLDEST_C)
-    rating = serializers.ChoiceField(choices=["A", "B", "C", "X"], help_text="A good, B limited, C doubtful, X not.")
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300)  # type: ignore[assignment]
-
-
-class MaterialRatingChange(Body):
-    up_to_c = serializers.DecimalField(max_digits=6, decimal_places=2, min_value=COLDEST_C, required=False)
-    rating = serializers.ChoiceField(choices=["A", "B", "C", "X"], required=False)
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300, required=False)  # type: ignore[assignment]
 
 
 class MaterialRatingFilters(Filters):
@@ -75,7 +49,7 @@ MaterialRatingsView, MaterialRatingView = table_views(
         tag="Materials",
         rows=MaterialRatingRow,
         body=MaterialRatingIn,
-        change_body=MaterialRatingChange,
+        change_body=RatingChange,
         filters=MaterialRatingFilters,
         order=("material__code", "fluid_family__code", "up_to_c", "id"),
         read=material_ratings,

@@ -4,7 +4,7 @@ import django_filters
 from rest_framework import serializers
 
 from assets.api.table_views import TableDoor, table_views
-from kits.api.tables.figures import LOTS_KEEP_THEIR_EXPIRY
+from kits.api.tables.figures import LOTS_KEEP_THEIR_EXPIRY, FigureChange, FigureIn
 from kits.models import MaterialStorageGroup
 from kits.operations.material_tables import (
     add_group_of_material,
@@ -13,7 +13,7 @@ from kits.operations.material_tables import (
 )
 from kits.queries.materials import material_storage_groups
 from services.api.filters import Filters
-from services.api.rows import Body, Rows
+from services.api.rows import Rows
 
 
 class MaterialStorageGroupRow(Rows):
@@ -26,30 +26,13 @@ class MaterialStorageGroupRow(Rows):
     version = serializers.IntegerField()
 
 
-class MaterialStorageGroupIn(Body):
-    id = serializers.UUIDField(required=False)
+class MaterialStorageGroupIn(FigureIn):
     material = serializers.CharField(max_length=20, help_text="A material's code.")
     storage_group = serializers.CharField(max_length=10, help_text="A storage group's code.")
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300)  # type: ignore[assignment]
 
 
-class MaterialStorageGroupChange(Body):
+class MaterialStorageGroupChange(FigureChange):
     storage_group = serializers.CharField(max_length=10, required=False)
-    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
-    chosen_because = serializers.CharField(
-        max_length=2000,
-        required=False,
-        allow_blank=True,
-        help_text="Give a reason to let it count before other sources.",
-    )
-    source = serializers.CharField(max_length=300, required=False)  # type: ignore[assignment]
 
 
 class MaterialStorageGroupFilters(Filters):

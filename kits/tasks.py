@@ -6,7 +6,7 @@ from typing import Any
 
 from celery import shared_task
 
-from kits.operations.fit import compute_marked
+from kits.operations.fit import MARKS_AT_ONCE, compute_marked
 from kits.operations.replenishment import ask_nightly, replenish_site
 from services.identity.callers import Caller
 from services.work.claiming import take_up
@@ -31,6 +31,7 @@ def plan_nightly_replenishment() -> None:
 
 @shared_task
 def compute_fits() -> None:
-    """Compute the fits of what changed since the last time."""
-    while compute_marked(limit=200):
+    """Compute the fits of what changed since the last time: of many marks at once, since one look at the whole
+    catalogue costs less than many at parts of it."""
+    while compute_marked(limit=MARKS_AT_ONCE):
         continue

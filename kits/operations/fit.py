@@ -27,6 +27,7 @@ from kits.queries.supersessions import chains_of
 COMPUTING = 650_216_001
 # Beyond so many at once it is cheaper to look at everything than to look for what may have to do with them.
 FEW_KITS, FEW_CLASSES = 200, 1000
+MARKS_AT_ONCE = 100_000
 TAKE = """
 DELETE FROM kits_fitmark WHERE id IN (
     SELECT id FROM kits_fitmark ORDER BY marked_at, id LIMIT %s FOR UPDATE SKIP LOCKED

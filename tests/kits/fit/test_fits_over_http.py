@@ -1,8 +1,10 @@
 """Which kit fits, asked from every side: the pump, the kit, a nameplate, a drawing board."""
 
+import io
 from decimal import Decimal
 
 import pytest
+from django.core.management import call_command
 
 from assets.models import Pump, Site
 from kits.models import FitMark, FitResult, Item, Supplier, SupplierTerms
@@ -229,3 +231,12 @@ class TestAlwaysCurrent:
                 record_change(kind, noun=noun, noun_id=workshop.o_ring.pk, by=None)
             assert (woken == ["kits.tasks.compute_fits"]) == told, kind
             woken.clear()
+
+    def test_all_fits_can_be_computed_anew(self, cast, workshop):
+        kept = list(FitResult.objects.values_list("build_class_id", "kit_id", "verdict", "kit_seen", "class_seen"))
+        FitResult.objects.update(verdict="incomplete")
+        out = io.StringIO()
+        call_command("rebuild_fits", stdout=out)
+        again = FitResult.objects.values_list("build_class_id", "kit_id", "verdict", "kit_seen", "class_seen")
+        assert list(again) == kept
+        assert out.getvalue() == "The fits of 1 kits were computed anew.\n"

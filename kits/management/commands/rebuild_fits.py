@@ -8,7 +8,7 @@ from kits.operations.fit import MARKS_AT_ONCE, compute_marked, mark_everything
 
 
 class Command(BaseCommand):
-    help = "Mark every released kit and compute all fits anew; where a worker computes at the time, it goes on with them."
+    help = "Mark every released kit and compute all fits anew; a worker that is at it already goes on with them."
 
     def handle(self, *args: Any, **options: Any) -> None:
         kits, computed = mark_everything(), 0

@@ -23,6 +23,8 @@ declare_load(
             Column("name", required=True),
             Column("time_zone", required=True, help="As in the tz database, such as Europe/Oslo."),
             Column("central_store", "yes_no"),
+            Column("latitude", "decimal", help="Degrees, WGS 84, north positive; left as it is if empty."),
+            Column("longitude", "decimal", help="Degrees, WGS 84, east positive."),
         ),
     ),
     LoadKind(

@@ -2,6 +2,7 @@
 
 import zoneinfo
 from collections.abc import Sequence
+from decimal import Decimal
 from functools import partial
 
 from django.db import transaction
@@ -38,10 +39,15 @@ def load_sites(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
             "time_zone": row.values["time_zone"],
             "is_central_store": bool(row.values.get("central_store")),
         }
+        wrong = _place_wrong(row)
+        if wrong:
+            outcomes.append(RowOutcome.refused(row, key, *wrong))
+            continue
+        figures |= {name: value.quantize(Decimal("0.00001")) for name, value in _place(row).items()}
         outcomes.append(found.take(row, key, key, figures, partial(Site, code=key, **figures)))
     write_sorted(
         found,
-        ["name", "time_zone", "is_central_store"],
+        ["name", "time_zone", "is_central_store", "latitude", "longitude"],
         by=by,
         noun="site",
         told=lambda one: {"code": one.code, "name": one.name},
@@ -50,6 +56,24 @@ def load_sites(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     insert_many([Bin(site=one, code="MAIN", is_default=True) for one in found.fresh])
     by.memo.pop("grants", None)
     return outcomes
+
+
+FURTHEST_DEGREES = {"latitude": 90, "longitude": 180}
+
+
+def _place(row: LoadRow) -> dict[str, Decimal]:
+    """Where a site lies; empty where the row does not say, which leaves what is known."""
+    return {name: row.values[name] for name in FURTHEST_DEGREES if row.values.get(name) is not None}
+
+
+def _place_wrong(row: LoadRow) -> tuple[str, str, str] | None:
+    given = _place(row)
+    for name, most in FURTHEST_DEGREES.items():
+        if len(given) == 1 and name not in given:
+            return name, f"A place has two figures; {name} is missing.", "Give both or neither."
+        if abs(given.get(name, Decimal(0))) > most:
+            return name, f"It lies beyond {most} degrees.", f"Give degrees from -{most} to {most}."
+    return None
 
 
 @transaction.atomic(savepoint=False)

@@ -64,7 +64,7 @@ def _sheets(days: Days, parts: Catalogue, packed: dict[str, kits.KitRow]) -> Ite
     game = stock.play(days, kept_items(rows, parts, installed), rows)
     orders = buying.order_rows(days, rows, game.events)
     jobs = history.past_jobs(installed, packed, game.events)
-    yield sheet("sites", "code,name,time_zone,central_store", places.SITES)
+    yield sheet("sites", "code,name,time_zone,central_store,latitude,longitude", places.SITES)
     yield sheet("bins", "site,code,default,name", places.BINS)
     yield sheet("makers", "code,name", places.MAKERS)
     yield sheet("fluids", "code,name,family,hazard", places.FLUIDS)

@@ -1,12 +1,12 @@
 """Sites with their bins, the fluids moved there, and the suppliers."""
 
 SITES = (
-    ("central-store", "Central store, Fennmark harbour", "Atlantic/Faroe", "yes"),
-    ("tarn-waterworks", "Tarn waterworks", "Atlantic/Faroe", "no"),
-    ("holm-waterworks", "Holm waterworks", "Atlantic/Faroe", "no"),
-    ("heat-plant", "District-heating plant", "Atlantic/Faroe", "no"),
-    ("dairy", "Dairy at Lower Fenn", "Europe/Oslo", "no"),
-    ("fish-hall", "Fish-processing hall", "Europe/Oslo", "no"),
+    ("central-store", "Central store, Fennmark harbour", "Atlantic/Faroe", "yes", "62.012", "-6.768"),
+    ("tarn-waterworks", "Tarn waterworks", "Atlantic/Faroe", "no", "62.103", "-7.034"),
+    ("holm-waterworks", "Holm waterworks", "Atlantic/Faroe", "no", "61.842", "-6.811"),
+    ("heat-plant", "District-heating plant", "Atlantic/Faroe", "no", "62.031", "-6.802"),
+    ("dairy", "Dairy at Lower Fenn", "Europe/Oslo", "no", "59.744", "10.204"),
+    ("fish-hall", "Fish-processing hall", "Europe/Oslo", "no", "59.131", "10.217"),
 )
 CENTRAL = "central-store"
 

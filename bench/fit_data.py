@@ -18,6 +18,7 @@ from psycopg import sql
 
 from assets.calculations.build_class import relevant_variant_keys
 from assets.calculations.part_specifications import Specification, parse_specification
+from assets.calculations.serial_ranges import Segments
 from assets.models import BuildClass, Fluid, FluidFamily, Maker, Pump, PumpModel, Site, WearPosition
 from assets.operations.build_classes import add_serial_cut_points
 from assets.queries.build_classes import class_of, serial_cut_points, temperature_cut_points
@@ -267,7 +268,9 @@ def _place(pumps: list[Pump]) -> list[BuildClass]:
         side = int(pump.serial_number[-5:]) >= WIDER_FROM
         alike = (pump.pump_model_id, side, pump.variant["elastomer"], pump.fluid_id)
         if alike not in found:
-            found[alike] = class_of(pump, cuts.get(pump.pump_model_id, []), degrees, relevant[pump.pump_model_id])
+            found[alike] = class_of(
+                pump, Segments(cuts.get(pump.pump_model_id, ())), degrees, relevant[pump.pump_model_id]
+            )
         pump.build_class = found[alike]
     return list(found.values())
 

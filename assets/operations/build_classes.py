@@ -6,6 +6,7 @@ a cut point changes.
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -24,10 +25,18 @@ from assets.queries.build_classes import class_of, serial_cut_points, temperatur
 from assets.queries.pump_models import variant_conditions
 from services.api.many_rows import insert_missing, update_many
 
-Bracket = tuple[Decimal | None, Decimal | None]
 PLACED_BY = (
     "pump_model_id", "serial_number", "variant", "fluid_id", "temperature_min_c", "temperature_max_c",
 )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Model:
+    """What tells pumps of a model apart. ``place`` stands for its id, of which many rows would need the hash."""
+
+    place: int
+    segments: Segments
+    relevant: frozenset[str]
 
 
 class ClassFinder:
@@ -35,36 +44,39 @@ class ClassFinder:
 
     def __init__(self, model_ids: Iterable[uuid.UUID]) -> None:
         models = set(model_ids)
-        self._cuts, self._degrees = serial_cut_points(models), temperature_cut_points()
-        self._segments = {model: Segments(cuts) for model, cuts in self._cuts.items()}
-        self._relevant = {one: relevant_variant_keys(asked) for one, asked in variant_conditions(models).items()}
+        self._degrees, cuts, asked = temperature_cut_points(), serial_cut_points(models), variant_conditions(models)
+        self._models = {
+            one: _Model(place, Segments(cuts.get(one, ())), relevant_variant_keys(asked.get(one, ())))
+            for place, one in enumerate(models)
+        }
         self._fluids = {one.pk: one for one in Fluid.objects.select_related("family")}
-        self._brackets: dict[tuple[Decimal, Decimal], tuple[Bracket, Bracket]] = {}
+        self._keys: dict[tuple[Any, ...], str] = {}
         self._wanted: dict[str, Mapping[str, Any]] = {}
 
     def key_of(self, pump: Mapping[str, Any]) -> str:
         """The key of the class of a pump with these figures (`PLACED_BY`), which `ids_by_key` then knows."""
-        model, range_c = pump["pump_model_id"], (pump["temperature_min_c"], pump["temperature_max_c"])
-        segments = self._segments.get(model)
-        brackets = self._brackets.get(range_c)
-        if brackets is None:
-            lowest, highest = range_c
-            brackets = (
-                between(self._degrees, lowest_bracket(lowest, self._degrees)),
-                between(self._degrees, temperature_bracket(highest, self._degrees)),
-            )
-            self._brackets[range_c] = brackets
-        key = build_class_key(
-            model_id=model,
-            serials=between(segments.cuts, segments.of(pump["serial_number"])) if segments else (None, None),
-            variant=pump["variant"],
-            relevant=self._relevant.get(model, frozenset()),
-            fluid_family=self._fluids[pump["fluid_id"]].family.code,
-            coldest=brackets[0],
-            hottest=brackets[1],
-        )
-        self._wanted.setdefault(key, pump)
+        model, variant = self._models[pump["pump_model_id"]], pump["variant"]
+        segment = model.segments.of(pump["serial_number"])
+        alike = (
+            model.place, segment, pump["fluid_id"], pump["temperature_min_c"], pump["temperature_max_c"],
+            *[variant.get(name) for name in model.relevant],
+        )  # fmt: skip
+        key = self._keys.get(alike)
+        if key is None:
+            key = self._keys[alike] = self._key(pump, model, segment)
+            self._wanted.setdefault(key, pump)
         return key
+
+    def _key(self, pump: Mapping[str, Any], model: "_Model", segment: int) -> str:
+        return build_class_key(
+            model_id=pump["pump_model_id"],
+            serials=between(model.segments.cuts, segment),
+            variant=pump["variant"],
+            relevant=model.relevant,
+            fluid_family=self._fluids[pump["fluid_id"]].family.code,
+            coldest=between(self._degrees, lowest_bracket(pump["temperature_min_c"], self._degrees)),
+            hottest=between(self._degrees, temperature_bracket(pump["temperature_max_c"], self._degrees)),
+        )
 
     def ids_by_key(self) -> dict[str, uuid.UUID]:
         """Ids of the classes found so far; those that were not there are made. Must run inside a transaction."""
@@ -76,8 +88,8 @@ class ClassFinder:
     def _class_of(self, figures: Mapping[str, Any]) -> BuildClass:
         pump = Pump(**{name: figures[name] for name in PLACED_BY})
         pump.fluid = self._fluids[pump.fluid_id]
-        model = pump.pump_model_id
-        return class_of(pump, self._cuts.get(model, []), self._degrees, self._relevant.get(model, frozenset()))
+        model = self._models[pump.pump_model_id]
+        return class_of(pump, model.segments, self._degrees, model.relevant)
 
 
 def _by_key(item: tuple[str, Any]) -> str:

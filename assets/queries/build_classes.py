@@ -57,15 +57,14 @@ def build_class_ids(model_ids: Iterable[uuid.UUID] | None = None) -> list[uuid.U
     return list(rows.values_list("id", flat=True))
 
 
-def class_of(pump: Pump, cuts: Sequence[str], degrees: Sequence[Decimal], relevant: frozenset[str]) -> BuildClass:
-    """The class, unsaved, that a pump belongs to: found from its model's serial cut points, the temperature cut
+def class_of(pump: Pump, segments: Segments, degrees: Sequence[Decimal], relevant: frozenset[str]) -> BuildClass:
+    """The class, unsaved, that a pump belongs to: found from its model's serial segments, the temperature cut
     points, and the variant entries that some position of its model asks about. Needs ``pump.fluid.family``; makes no
     query then."""
     brackets = (
         lowest_bracket(pump.temperature_min_c, degrees),
         temperature_bracket(pump.temperature_max_c, degrees),
     )
-    segments = Segments(cuts)
     segment = segments.of(pump.serial_number)
     return BuildClass(
         pump_model_id=pump.pump_model_id,
@@ -126,7 +125,7 @@ def described_class(
         temperature_max_c=temperature_max_c,
     )
     relevant = relevant_variant_keys(variant_conditions([model.pk]).get(model.pk, []))
-    return class_of(pump, cuts, temperature_cut_points(), relevant)
+    return class_of(pump, Segments(cuts), temperature_cut_points(), relevant)
 
 
 def as_built(variant: Mapping[str, Any]) -> dict[str, str]:

@@ -25,7 +25,7 @@ from services.work.recording import record_run
 
 LARGEST = 50 * 1024 * 1024
 LARGEST_DOCUMENT = 1024 * 1024
-BATCH = 5000
+BATCH = 25_000
 MOST_NOTES = 100
 TASK = "services.bulk_loads.tasks.run_bulk_load"
 

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from tests.feeds import until_told
 from tests.jobs.test_overhaul import finished
 from tests.overhauls import hands, open_workshop
 from tests.world import gather_cast
@@ -17,6 +18,7 @@ def follow(client, after=""):
     """Everything the feed tells, page by page, applied by version."""
     known: dict[Any, Any] = {}
     pages = 0
+    until_told()
     while True:
         page = client.get(f"/api/v1/changes?limit=7&after={after}").json()
         for one in page["results"]:

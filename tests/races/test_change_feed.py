@@ -8,6 +8,7 @@ from django.db import connection, transaction
 from services.changes.models import Change
 from services.changes.recording import record_change
 from services.feed.reading import Place, changes_after, life_and_end
+from tests.feeds import until_told
 from tests.world import gather_cast, make_site
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -57,6 +58,7 @@ def test_the_feed_waits_for_the_slow_one_and_then_tells_both_in_order():
     assert codes(found) == []
     go_on.set()
     thread.join()
+    until_told()
     found, place, _ = told(by, place)
     assert codes(found) == ["slow", "quick"]
     assert told(by, place)[0] == []

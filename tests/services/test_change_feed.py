@@ -9,6 +9,7 @@ from django.db import connection, transaction
 from services.api.identifiers import new_id
 from services.changes.models import Change
 from services.changes.recording import OutsideTransaction, record_change
+from tests.feeds import until_told
 from tests.world import gather_cast
 
 ADDRESS = "/api/v1/changes"
@@ -32,6 +33,7 @@ def tell(kind, *, site=None, by=None, **body):
     with transaction.atomic():
         noun = kind.partition(".")[0]
         record_change(kind, noun=noun, noun_id=new_id(), by=by, site_id=site and site.pk, body=body)
+    until_told()
 
 
 def ask(client, status=200, **query):
@@ -72,6 +74,7 @@ def test_many_changes_of_one_transaction_are_cut_into_pages_without_loss(cast, s
     with transaction.atomic():
         for n in range(7):
             record_change("part.changed", noun="part", noun_id=new_id(), by=None, body={"n": n})
+    until_told()
     client = cast.client("reader")
     first = ask(client, limit=4, after=start)
     second = ask(client, limit=4, after=first["next"])

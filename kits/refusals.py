@@ -63,6 +63,14 @@ class AlreadyReversed(Refusal):
     title = "The movement cannot be reversed"
 
 
+class NotBuildable(Refusal):
+    """Too few loose parts are free and in date for so many kits. The answer names how many can be built and the lines
+    that hold it up."""
+
+    code = "not-buildable"
+    title = "Too few parts for so many kits"
+
+
 class TooMuchReturned(Refusal):
     """More would come back than was issued for the job. Check the quantity and the job."""
 
@@ -83,6 +91,10 @@ def _reserved() -> Refusal:
     )
 
 
+when_broken(
+    "lot_number_is_used_once",
+    lambda: LotsDiffer("The lot exists already.", remedy="Give what is new a lot number of its own.", pointer="#/lot"),
+)
 when_broken("balance_is_not_negative", _negative)
 when_broken("reserved_is_within_on_hand", _reserved)
 when_broken(

@@ -35,7 +35,14 @@ def make_part(number: str, *, category: str = "other", elastomers: tuple[str, ..
     return item
 
 
-def make_kit(number: str, parts: list[tuple[str, Item]], *, revision: str = "A", scope: str = "full-overhaul") -> Item:
+def make_kit(
+    number: str,
+    parts: list[tuple[str, Item]],
+    *,
+    revision: str = "A",
+    scope: str = "full-overhaul",
+    optional: tuple[int, ...] = (),
+) -> Item:
     item = Item.objects.create(
         kind="kit", number=number, revision=revision, name=f"Kit {number}", cost=Decimal("184.5"), currency="EUR"
     )
@@ -43,7 +50,7 @@ def make_kit(number: str, parts: list[tuple[str, Item]], *, revision: str = "A",
     kit = Kit.objects.create(item=item, scope=kit_scope)
     for line, (role, part) in enumerate(parts, 1):
         PositionRole.objects.get_or_create(code=role, defaults={"name": role})
-        KitLine.objects.create(kit=kit, line=line, role_id=role, part_id=part.pk, quantity=1)
+        KitLine.objects.create(kit=kit, line=line, role_id=role, part_id=part.pk, quantity=1, optional=line in optional)
     Kit.objects.filter(pk=kit.pk).update(state="released", released_at=timezone.now())
     return item
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kits.api import orders, proposals, reservations, stock_balances, stock_movements
+from kits.api import kit_building, orders, proposals, reservations, stock_balances, stock_movements
 
 urlpatterns = [
     path("stock-balances", stock_balances.StockBalancesView.as_view()),
@@ -10,6 +10,9 @@ urlpatterns = [
     path("stock-movements", stock_movements.StockMovementsView.as_view()),
     path("stock-movements/<uuid:movement>", stock_movements.StockMovementView.as_view()),
     path("stock-movements/<uuid:movement>/reverse", stock_movements.ReverseMovementView.as_view()),
+    path("kits/<uuid:kit>/buildable", kit_building.BuildableKitsView.as_view()),
+    path("kit-builds", kit_building.KitBuildsView.as_view()),
+    path("kit-breaks", kit_building.KitBreaksView.as_view()),
     path("reservations", reservations.ReservationsView.as_view()),
     path("lots", reservations.LotsView.as_view()),
     path("lots/<uuid:lot>", reservations.LotView.as_view()),

@@ -207,6 +207,8 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "reason": "torn",
         },
         "POST stock-movements/<uuid:movement>/reverse": {"reason": "wrong lot"},
+        "POST kit-builds": {"site": ids["site"], "kit": ids["kit"], "quantity": 1, "lot": "B-9", "reason": "a test"},
+        "POST kit-breaks": {"site": ids["site"], "kit": ids["kit"], "lot": "L-1", "quantity": 1, "reason": "a test"},
         "POST lots/<uuid:lot>/extend": {"inspected": "all rings sound"},
         "POST orders": {
             "site": ids["site"],

@@ -66,6 +66,8 @@ WRITES: dict[str, set[str]] = {
     "PATCH coverage/<uuid:coverage>": OWNERS,
     "POST stock-movements": KEEPERS,
     "POST stock-movements/<uuid:movement>/reverse": KEEPERS,
+    "POST kit-builds": KEEPERS,
+    "POST kit-breaks": KEEPERS,
     "POST lots/<uuid:lot>/extend": {"stores"},
     "POST orders": BUYERS,
     "POST orders/<uuid:order>/send": KEEPERS,
@@ -155,7 +157,9 @@ SITE = {
 }  # fmt: skip
 # By item, not by site: what may be shown of ungranted sites is tested with reservations. By a code in the query: tested
 # with labels.
-BY_ITEM = {"GET stock-availability", "GET kits/<uuid:kit>/dependence", "GET scanned-labels"}
+BY_ITEM = {
+    "GET stock-availability", "GET kits/<uuid:kit>/dependence", "GET kits/<uuid:kit>/buildable", "GET scanned-labels",
+}  # fmt: skip
 
 
 def routes() -> list[str]:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kits.api import kit_building, orders, proposals, reservations, stock_balances, stock_movements
+from kits.api import kit_building, orders, proposals, reservations, stock_balances, stock_movements, stock_projection
 
 urlpatterns = [
     path("stock-balances", stock_balances.StockBalancesView.as_view()),
@@ -11,6 +11,8 @@ urlpatterns = [
     path("stock-movements/<uuid:movement>", stock_movements.StockMovementView.as_view()),
     path("stock-movements/<uuid:movement>/reverse", stock_movements.ReverseMovementView.as_view()),
     path("kits/<uuid:kit>/buildable", kit_building.BuildableKitsView.as_view()),
+    path("sites/<uuid:site>/items/<uuid:item>/projection", stock_projection.StockProjectionView.as_view()),
+    path("sites/<uuid:site>/items/<uuid:item>/promise", stock_projection.PromiseDateView.as_view()),
     path("kit-builds", kit_building.KitBuildsView.as_view()),
     path("kit-breaks", kit_building.KitBreaksView.as_view()),
     path("reservations", reservations.ReservationsView.as_view()),

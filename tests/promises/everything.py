@@ -105,6 +105,7 @@ def make_everything() -> Everything:
         "supersession": supersession.pk,
         "supplier": supplier.pk,
         "terms": terms.pk,
+        "item": workshop.kit.pk,
         "kit": workshop.kit.pk,
         "movement": movement.pk,
         "lot": Lot.objects.get(number="L-1").pk,

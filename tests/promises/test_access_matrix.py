@@ -146,7 +146,8 @@ PEOPLE = {
 SITE = {
     "GET sites", "GET sites/<uuid:site>", "GET bins", "GET bins/<uuid:bin>", "GET grants", "GET pumps",
     "GET pumps/<uuid:pump>", "GET pumps/<uuid:pump>/running-hours", "GET pumps/<uuid:pump>/fits", "GET stock-balances",
-    "GET kits/<uuid:kit>/pumps",
+    "GET kits/<uuid:kit>/pumps", "GET sites/<uuid:site>/items/<uuid:item>/projection",
+    "GET sites/<uuid:site>/items/<uuid:item>/promise",
     "GET stock-movements", "GET stock-movements/<uuid:movement>", "GET reservations", "GET lots", "GET lots/<uuid:lot>",
     "GET orders", "GET orders/<uuid:order>", "GET replenishment-proposals",
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",

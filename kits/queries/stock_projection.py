@@ -169,8 +169,10 @@ def _projection_words(picture: Picture, short: Sequence[dict[str, Any]], dying: 
         told.append(f"Job {one['job_number']} is {_plain(one['short'])} short on {one['need_date']}.")
         if len(short) > 1:
             told.append(f"So are {len(short) - 1} more.")
-    else:
+    elif picture.needs:
         told.append("Every claim is served.")
+    else:
+        told.append("No job claims it.")
     if dying:
         lots = ", ".join(f"{_plain(one['quantity'])} of lot {one['lot']} on {one['last_day']}" for one in dying)
         told.append(f"Out of date before anybody claims it: {lots}.")

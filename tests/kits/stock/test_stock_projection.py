@@ -97,8 +97,11 @@ def test_each_day_on_which_something_happens_is_told(cast, shelves, planner):
 
 def test_what_is_reserved_is_on_hand_and_not_free(cast, shelves, planner):
     stock(cast, shelves, 2, "L-1")
+    assert projected(planner, cast, shelves)["words"] == "No job claims it."
     claim(cast, shelves, 1, 5, hard=True)
-    days = projected(planner, cast, shelves)["days"]
+    answer = projected(planner, cast, shelves)
+    assert answer["words"] == "Every claim is served."
+    days = answer["days"]
     assert [(Decimal(one["on_hand"]), Decimal(one["free"])) for one in days] == [(2, 1), (1, 1)]
 
 

@@ -29,6 +29,7 @@ HIGHEST = 2**63 - 1
 # Nouns that tell about people: only for administrators of the whole operator.
 ABOUT_PEOPLE = ("grant", "principal", "access-token")
 
+# Ordered by the column, by its full name: the bare name would mean the text that is selected, and 10000 before 9999.
 PAGE = """
 SELECT id, transaction::text, at, kind, noun, noun_id, noun_version, site_id, body, by_id, request_id
 FROM changes_change
@@ -37,7 +38,7 @@ WHERE transaction < %(end)s::xid8
   AND (%(kinds)s::text[] IS NULL OR kind = ANY(%(kinds)s::text[]))
   AND (%(sites)s::uuid[] IS NULL OR site_id IS NULL OR site_id = ANY(%(sites)s::uuid[]))
   AND (%(all)s OR noun <> ALL(%(people)s::text[]))
-ORDER BY transaction, id
+ORDER BY changes_change.transaction, id
 LIMIT %(limit)s
 """
 NOW = """

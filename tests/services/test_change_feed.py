@@ -9,6 +9,7 @@ from django.db import connection, transaction
 from services.api.identifiers import new_id
 from services.changes.models import Change
 from services.changes.recording import OutsideTransaction, record_change
+from services.feed.reading import Place, changes_after, life_and_end
 from tests.feeds import until_told
 from tests.world import gather_cast
 
@@ -61,6 +62,19 @@ def test_changes_come_in_order_and_each_page_goes_on_where_the_last_ended(cast, 
     assert told(ask(client, after=after)) == []
     tell("pump.changed", site=cast.north, n=5)
     assert told(ask(client, after=after)) == [5]
+
+
+def test_transactions_are_told_in_their_order_also_where_their_numbers_gain_a_digit(cast):
+    with transaction.atomic():
+        for n in (9, 10, 11):
+            Change.objects.create(
+                transaction=n, kind="part.changed", noun="part", noun_id=new_id(), noun_version=1, body={"n": n}
+            )
+    by, end = cast.by("reader"), life_and_end()[1]
+    first, place, more = changes_after(by, Place(8), end=end, kinds=["part.changed"], limit=2)
+    assert ([one["body"]["n"] for one in first], place.xid, more) == ([9, 10], 10, True)
+    second, _, _ = changes_after(by, place, end=end, kinds=["part.changed"], limit=1)
+    assert [one["body"]["n"] for one in second] == [11]
 
 
 def test_a_change_says_what_it_is_about_and_who_did_it(cast, start):

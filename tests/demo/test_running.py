@@ -133,7 +133,7 @@ def test_killed_in_the_middle_it_goes_on_where_it_stopped_and_the_ledger_holds(p
     second.wait_for("worker ended and is started again")
     started = list(second.children())
     second.process.send_signal(signal.SIGINT)
-    assert second.wait(60) == 130
+    assert second.wait(150) == 130
     assert "Stopped." in second.said
     assert not [pid for pid in started if Path(f"/proc/{pid}").exists()]
 

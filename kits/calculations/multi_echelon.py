@@ -169,7 +169,7 @@ def pipelines(items: Network, place: int, depot_levels: int) -> list[Floats]:
     """
     mean = float(items.depot_mean[place])
     most = int(mean + 12 * np.sqrt(mean) + 20)
-    ahead = np.array([float(one) for one in pmf_rows(np.float64(mean), np.float64(mean), depot_levels + most)])
+    ahead = np.array([float(one) for one in pmf_rows(np.array(mean), np.array(mean), depot_levels + most)])
     owed = np.zeros((depot_levels + 1, most + 1))
     for level in range(depot_levels + 1):
         owed[level] = ahead[level : level + most + 1]
@@ -182,7 +182,7 @@ def pipelines(items: Network, place: int, depot_levels: int) -> list[Floats]:
         )  # fmt: skip
         own = float(items.rates[place, site] * items.transit_days[site])
         length = int(own + 12 * np.sqrt(own) + 20)
-        moving = np.array([float(one) for one in pmf_rows(np.float64(own), np.float64(own), length)])
+        moving = np.array([float(one) for one in pmf_rows(np.array(own), np.array(own), length)])
         thinned = owed @ split
         found.append(np.stack([np.convolve(row, moving) for row in thinned]))
     return found

@@ -138,13 +138,10 @@ def _solve(sites: list[SiteStock], ways: list[tuple[int, int, Lane]]) -> list[in
     lines, columns, values = zip(*rows, strict=True)
     table = coo_array((values, (lines, columns)), shape=(len(limits), int(first[-1]))).tocsr()
     highest = [np.inf] * len(ways) + [1.0] * int(first[-1] - len(ways))
-    answer = linprog(
-        np.concatenate([costs, *(-one for one in worths)]),
-        A_ub=table,
-        b_ub=limits,
-        bounds=[(0.0, one) for one in highest],
-        method="highs-ds",
-    )
+    objective = np.concatenate([costs, *(-one for one in worths)])
+    spans = [(0.0, one) for one in highest]
+    # The stubs know no sparse tables.
+    answer = linprog(objective, A_ub=table, b_ub=limits, bounds=spans, method="highs-ds")  # type: ignore[call-overload]
     if not answer.success:
         raise ValueError(f"no plan of transfers: {answer.message}")
     moved = answer.x[: len(ways)]

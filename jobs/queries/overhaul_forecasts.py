@@ -3,7 +3,7 @@
 import calendar
 import datetime
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,7 @@ from kits.queries.expected_overhauls import (
 from services.identity.callers import Caller
 
 MONTHS = 13
+Offers = dict[uuid.UUID, list[tuple[uuid.UUID, str]]]
 HISTORY_MONTHS = 36
 
 
@@ -69,7 +70,9 @@ def expectations(site_id: uuid.UUID, as_of: datetime.date) -> list[ExpectedOverh
     from_day, ages = np.zeros(len(mine)), found.ages[mine].copy()
     place_of = {found.history.pumps[one].id: place for place, one in enumerate(mine)}
     _plan_in(jobs, place_of, from_day, ages, as_of, ends)
-    uses, items, shares = _uses(found.history, mine, {one["kit_id"] for one in planned})
+    offers = kits_that_fit({kept for one in mine if (kept := found.history.pumps[one].build_class_id)})
+    uses, items, shares = _uses(found.history, mine, offers, {one["kit_id"] for one in planned})
+    stands_for = _stands_for(found.history, offers, items)
     certain = np.zeros((len(items), MONTHS), dtype=np.int64)
     number = {item: place for place, item in enumerate(items)}
     for one in planned:
@@ -78,8 +81,8 @@ def expectations(site_id: uuid.UUID, as_of: datetime.date) -> list[ExpectedOverh
         one["needed_before"] = 0.0 if pump is None else _before(found, mine[pump], from_day[pump])
     pumps = SitePumps([found.history.pumps[one].model for one in mine], ages, found.per_day[mine], from_day)
     results = forecast_site(pumps, uses, found.fits, ends, certain)
-    judged = _judged(found.history, items, as_of)
-    streams = _streams(found.history, site_id, items, as_of)
+    judged = _judged(found.history, stands_for, items, as_of)
+    streams = _streams(found.history, stands_for, site_id, items, as_of)
     rows = []
     for place, item in enumerate(items):
         result, (history, walk_in) = results[place], streams[item]
@@ -205,12 +208,11 @@ def _chances(found: Outlook, pump: int, days: list[float]) -> list[float]:
 
 
 def _uses(
-    history: History, mine: list[int], planned: set[uuid.UUID]
+    history: History, mine: list[int], offers: Offers, planned: set[uuid.UUID]
 ) -> tuple[Uses, list[uuid.UUID], dict[uuid.UUID, dict[str, float]]]:
     """Which kit an overhaul of each pump of the site may use, and in which share; by item the share of each family's
     first build class, to be shown."""
     pumps = [history.pumps[one] for one in mine]
-    offers = kits_that_fit({one.build_class_id for one in pumps if one.build_class_id})
     counts: dict[str, dict[int, int]] = {}
     for one in history.past:
         family = counts.setdefault(history.fleet.family_of[one.pump], {})
@@ -239,16 +241,24 @@ def _uses(
     return Uses(table[:, 1].astype(np.int64), table[:, 0].astype(np.int64), table[:, 2]), items, shown
 
 
-def _judged(history: History, items: list[uuid.UUID], as_of: datetime.date) -> dict[uuid.UUID, Judged]:
-    place = {kit: number for number, (kit, _) in enumerate(history.kits)}
-    numbers = {item: place.get(item, -1) for item in items}
-    judged = judge_history(history.fleet, sorted({*numbers.values()} - {-1}), as_of)
-    unknown = Judged(0.5, 0, [], [])
-    return {item: judged.get(number, unknown) for item, number in numbers.items()}
+def _stands_for(history: History, offers: Offers, items: list[uuid.UUID]) -> list[int]:
+    """To each kit that past overhauls used the place of the item that is used now: itself, or where it is no longer
+    offered the last revision of its number that is; -1 where none is."""
+    place = {item: number for number, item in enumerate(items)}
+    last = {number: kit for those in offers.values() for kit, number in those}
+    return [place.get(kit, place.get(last.get(number, kit), -1)) for kit, number in history.kits]
+
+
+def _judged(
+    history: History, stands_for: list[int], items: list[uuid.UUID], as_of: datetime.date
+) -> dict[uuid.UUID, Judged]:
+    used = np.array(stands_for, dtype=np.int64)[history.fleet.kit]
+    judged = judge_history(replace(history.fleet, kit=used), range(len(items)), as_of)
+    return {item: judged[place] for place, item in enumerate(items)}
 
 
 def _streams(
-    history: History, site_id: uuid.UUID, items: list[uuid.UUID], as_of: datetime.date
+    history: History, stands_for: list[int], site_id: uuid.UUID, items: list[uuid.UUID], as_of: datetime.date
 ) -> dict[uuid.UUID, tuple[Forecast, Forecast]]:
     """By item what the site's own history says of a month: overhauls that nobody had planned, and what was issued
     without a job."""
@@ -257,8 +267,8 @@ def _streams(
     begun = min((one.day for one in here), default=as_of)
     jobs: dict[uuid.UUID, list[tuple[datetime.date, Any]]] = {}
     for one in here:
-        if not one.foreseen:
-            jobs.setdefault(history.kits[one.kit][0], []).append((one.day, 1))
+        if not one.foreseen and stands_for[one.kit] >= 0:
+            jobs.setdefault(items[stands_for[one.kit]], []).append((one.day, 1))
     loose, kept = walk_in_needs(site_id, since), kits_kept_since(site_id)
     found = {}
     for item in items:

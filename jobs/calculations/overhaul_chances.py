@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import betainc, gammaincc
 
 Floats = NDArray[np.float64]
+Counts = NDArray[np.int64]
 
 # Of two moments so near, the number is as good as Poisson.
 AS_GOOD_AS_POISSON = 1e-9
@@ -62,16 +63,19 @@ def quantile(probabilities: ArrayLike, level: float = 0.95) -> int:
     return min(int(np.searchsorted(reached, level - 1e-12)), len(reached) - 1)
 
 
-def quantile_of_draws(means: Floats, variances: Floats, pumps: int, level: float = 0.95) -> int:
-    """The same of a number whose mean and variance are only known as draws [draws]: of their mixture.
+def quantiles_of_draws(means: Floats, variances: Floats, pumps: Counts, level: float = 0.95) -> Counts:
+    """[numbers] the same where mean and variance are only known as draws [draws x numbers]: of their mixtures.
 
     Each draw is a binomial number with these two moments, which a Poisson-binomial one is close to (Ehm 1991, Statist.
-    Probab. Lett. 11:7-16), with trials that need not be whole. ``pumps``: there cannot be more.
+    Probab. Lett. 11:7-16), with trials that need not be whole. ``pumps`` [numbers]: there cannot be more.
     """
-    top = float((means + 8 * np.sqrt(variances) + 8).max())
-    counts = np.arange(min(pumps, int(top)) + 1, dtype=np.float64)
-    reached = _at_most(counts[:, None], means[None, :], variances[None, :]).mean(axis=1)
-    return min(int(np.searchsorted(reached, level - 1e-12)), pumps)
+    widest = (means + 8 * np.sqrt(variances) + 8).max(axis=0, initial=0)
+    low, high = np.zeros(len(pumps), dtype=np.int64), np.minimum(pumps, widest.astype(np.int64))
+    while (low < high).any():
+        middle = (low + high) // 2
+        reached = _at_most(middle[None, :].astype(np.float64), means, variances).mean(axis=0) >= level - 1e-12
+        low, high = np.where(reached, low, np.minimum(middle + 1, high)), np.where(reached, middle, high)
+    return high
 
 
 def _at_most(count: Floats, mean: Floats, variance: Floats) -> Floats:

@@ -10,11 +10,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.special import gamma
+from scipy.sparse import csr_array
+from scipy.special import gamma, gammaln
 
 from jobs.calculations.life_families import FamilyFit
-from jobs.calculations.overhaul_chances import chances_by_period, poisson_binomial, quantile, quantile_of_draws
+from jobs.calculations.overhaul_chances import chances_by_period, poisson_binomial, quantile, quantiles_of_draws
 from jobs.calculations.running_lives import Counts, Floats
+
+# Items whose quantiles are worked out together: a matter of memory.
+AT_ONCE = 50
 
 
 @dataclass(frozen=True)
@@ -82,21 +86,17 @@ def forecast_site(
     family = np.array([number.get(one, -1) for one in pumps.family], dtype=np.int64)
     kept = family[uses.pump] >= 0 if len(uses.pump) else np.zeros(0, dtype=bool)
     pump, item, share = uses.pump[kept], uses.item[kept], uses.share[kept]
-    taken = _OfItems(pump, item, share, items)
+    bounds = np.searchsorted(item, np.arange(items + 1))
+    of_item = csr_array((share, (item, pump)), shape=(items, len(family)))
     hours = pumps.per_day[:, None] * np.maximum(ends[None, :] - pumps.from_day[:, None], 0.0)
     best = np.array([[fits[name].fit.shape, fits[name].fit.scale] for name in names]).reshape(-1, 2)
     chances = _chances(pumps.age, hours, family, best)
-    drawn = [
-        _moments(taken, _chances(pumps.age, hours, family, np.array([fits[name].draws[place] for name in names])))
-        for place in range(len(fits[names[0]].draws) if names else 0)
-    ]
-    mean, variance = _moments(taken, chances)
-    means = np.array([one[0] for one in drawn])
-    variances = np.array([one[1] for one in drawn])
+    mean, variance = _moments(of_item, chances)
+    q95 = _quantiles(pumps.age, hours, family, [fits[name].draws for name in names], of_item, np.diff(bounds))
     until = np.cumsum(certain, axis=1)
     found = []
     for place in range(items):
-        rows = taken.rows(place)
+        rows = slice(int(bounds[place]), int(bounds[place + 1]))
         each = chances[pump[rows]] * share[rows, None]
         count = rows.stop - rows.start
         most = int(mean[place].max(initial=0) + 10 * np.sqrt(variance[place].max(initial=0)) + 10)
@@ -109,12 +109,12 @@ def forecast_site(
                         float(mean[place, one]),
                         float(variance[place, one]),
                         float(spread[0, one]),
-                        _q95(means, variances, place, one, count) + int(certain[place, one]),
+                        int(q95[place, one]) + int(certain[place, one]),
                         quantile(spread[:, one]) + int(certain[place, one]),
                         int(certain[place, one]),
                         float(mean[place, periods + one]),
                         float(variance[place, periods + one]),
-                        _q95(means, variances, place, periods + one, count) + int(until[place, one]),
+                        int(q95[place, periods + one]) + int(until[place, one]),
                         int(until[place, one]),
                     )
                     for one in range(periods)
@@ -123,22 +123,6 @@ def forecast_site(
             )
         )
     return found
-
-
-class _OfItems:
-    """Sums over the uses of each item, sorted by item."""
-
-    def __init__(self, pump: Counts, item: Counts, share: Floats, items: int) -> None:
-        self.pump, self.share = pump, share[:, None]
-        self.bounds = np.searchsorted(item, np.arange(items + 1))
-
-    def rows(self, item: int) -> slice:
-        return slice(int(self.bounds[item]), int(self.bounds[item + 1]))
-
-    def sums(self, each: Floats) -> Floats:
-        """[items x columns] of [uses x columns]."""
-        running = np.concatenate([np.zeros((1, each.shape[1])), np.cumsum(each, axis=0)])
-        return np.maximum(running[self.bounds[1:]] - running[self.bounds[:-1]], 0.0)
 
 
 def _chances(age: Floats, hours: Floats, family: Counts, lives: Floats) -> Floats:
@@ -152,13 +136,37 @@ def _chances(age: Floats, hours: Floats, family: Counts, lives: Floats) -> Float
     return np.hstack([within, until])
 
 
-def _moments(taken: _OfItems, chances: Floats) -> tuple[Floats, Floats]:
-    each = chances[taken.pump] * taken.share
-    return taken.sums(each), taken.sums(each * (1 - each))
+def _moments(of_item: csr_array, chances: Floats) -> tuple[Floats, Floats]:
+    """[items x columns] mean and variance of the numbers of pumps, each with its chance times its share."""
+    mean = of_item @ chances
+    return mean, np.maximum(mean - of_item.multiply(of_item) @ (chances * chances), 0.0)
 
 
-def _q95(means: Floats, variances: Floats, item: int, column: int, pumps: int) -> int:
-    return quantile_of_draws(means[:, item, column], variances[:, item, column], pumps) if pumps else 0
+def _quantiles(
+    age: Floats, hours: Floats, family: Counts, draws: Sequence[Floats], of_item: csr_array, pumps: Counts
+) -> Counts:
+    """[items x 2 periods] within each period, then until each end: 95 % of what the draws of lives let be needed."""
+    items, columns = of_item.shape[0], 2 * hours.shape[1]
+    if not draws:
+        return np.zeros((items, columns), dtype=np.int64)
+    lives = np.log(np.array(draws))  # [families x draws x 2]
+    unknown = np.isnan(age)
+    with np.errstate(divide="ignore"):
+        logs = np.log(np.where(unknown, 0.0, age)[:, None] + np.hstack([np.zeros((len(age), 1)), hours]))
+    moments = np.empty((2, lives.shape[1], items, columns))
+    for place in range(lives.shape[1]):
+        shape, scale = np.exp(lives[family, place, 0]), lives[family, place, 1]
+        scale = np.where(unknown, scale + gammaln(1 + 1 / shape), scale)
+        hazard = np.exp(np.where(unknown, 1.0, shape)[:, None] * (logs - scale[:, None]))
+        until = -np.expm1(hazard[:, :1] - hazard[:, 1:])
+        within = np.diff(until, axis=1, prepend=0.0)
+        moments[:, place] = _moments(of_item, np.hstack([within, until]))
+    found = np.empty((items, columns), dtype=np.int64)
+    for begin in range(0, items, AT_ONCE):
+        block = slice(begin, begin + AT_ONCE)
+        means, variances = (one[:, block].reshape(lives.shape[1], -1) for one in moments)
+        found[block] = quantiles_of_draws(means, variances, np.repeat(pumps[block], columns)).reshape(-1, columns)
+    return found
 
 
 def _by_family(names: Sequence[str], family: Counts, each: Floats) -> dict[str, tuple[int, list[float]]]:

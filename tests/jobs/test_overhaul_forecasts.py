@@ -204,7 +204,7 @@ def test_what_is_issued_without_a_job_stays_with_history(cast, workshop, fleet, 
     )  # fmt: skip
     work_out(cast)
     assert forecast_read(hand, cast)["items"][0]["months"][1]["walk_in"] == 0
-    kept = Movement.objects.filter(item=workshop.kit).values().first()
+    kept = Movement.objects.filter(item=workshop.kit).values()[0]
     for days in (100, 40):
         Movement.objects.create(
             **kept | {"id": None, "kind": "issue", "quantity": -1, "occurred_at": ago(days), "job_id": None}

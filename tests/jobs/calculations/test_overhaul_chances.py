@@ -12,7 +12,7 @@ from jobs.calculations.overhaul_chances import (
     chances_by_period,
     poisson_binomial,
     quantile,
-    quantile_of_draws,
+    quantiles_of_draws,
 )
 from jobs.calculations.overhaul_forecast import KitUsed, SitePumps, Uses, forecast_site, shares_of_kits
 from jobs.calculations.weibull import WeibullFit
@@ -76,8 +76,16 @@ def test_any_pumps_are_counted_as_scipy_counts_them(each):
 def test_two_moments_come_within_one_of_the_exact_quantile(each):
     each = np.array(each)
     exact = quantile(poisson_binomial(each))
-    near = quantile_of_draws(np.array([each.sum()]), np.array([(each * (1 - each)).sum()]), len(each))
+    moments = np.array([[each.sum()]]), np.array([[(each * (1 - each)).sum()]])
+    (near,) = quantiles_of_draws(*moments, np.array([len(each)]))
     assert abs(near - exact) <= 1
+
+
+def test_a_mixture_of_draws_is_no_mean_of_their_quantiles():
+    """Half the draws say 1 and half say 9, as good as Poisson: against the mixture of scipy.stats.poisson."""
+    means = np.array([[1.0], [9.0]])
+    reached = (poisson.cdf(np.arange(40), 1) + poisson.cdf(np.arange(40), 9)) / 2
+    assert quantiles_of_draws(means, means, np.array([10_000])) == [np.searchsorted(reached, 0.95)]
 
 
 @settings(max_examples=50, deadline=None)

@@ -75,6 +75,7 @@ declare_kinds(
         "order.receipt-reversed": "A receipt was taken off an order again.",
         "order.closed-short": "The rest of an order will not come.",
         "order.cancelled": "An order was cancelled.",
+        "expected-overhauls.worked-out": "What the installed pumps of a site are expected to need was worked out anew.",
         "proposal.opened": "Replenishment proposes to buy.",
         "proposal.renewed": "A proposal's quantity or working changed.",
         "proposal.withdrawn": "A proposal is no longer needed.",

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from jobs.api import instruments, jobs, labels, measurements, procedures, records, scanned_labels, steps
+from jobs.api import (
+    instruments,
+    jobs,
+    labels,
+    measurements,
+    overhaul_forecasts,
+    procedures,
+    records,
+    scanned_labels,
+    steps,
+)
 
 urlpatterns = [
     path("procedures", procedures.ProceduresView.as_view()),
@@ -38,5 +48,8 @@ urlpatterns = [
     path("nonconformities", records.NonconformitiesView.as_view()),
     path("nonconformities/<uuid:nonconformity>", records.NonconformityView.as_view()),
     path("nonconformities/<uuid:nonconformity>/decide", records.DecideView.as_view()),
+    path("sites/<uuid:site>/overhaul-forecast", overhaul_forecasts.SiteOverhaulForecastView.as_view()),
+    path("sites/<uuid:site>/overhaul-forecasts", overhaul_forecasts.OverhaulForecastRunsView.as_view()),
+    path("pumps/<uuid:pump>/overhaul-forecast", overhaul_forecasts.PumpOverhaulForecastView.as_view()),
     path("pumps/<uuid:pump>/fitted-parts", records.PumpFittedPartsView.as_view()),
 ]

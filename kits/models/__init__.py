@@ -1,5 +1,6 @@
 """Tables of what is needed, stocked and ordered."""
 
+from kits.models.expected_overhauls import ExpectedOverhauls
 from kits.models.fit_results import AskedKey, FitDay, FitMark, FitResult, OfferedKey
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
 from kits.models.materials import (
@@ -31,6 +32,7 @@ __all__ = [
     "Balance",
     "Condition",
     "Coverage",
+    "ExpectedOverhauls",
     "FitDay",
     "FitMark",
     "FitResult",

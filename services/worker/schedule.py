@@ -3,6 +3,11 @@
 SCHEDULE = {
     "sweep recorded work": {"task": "services.worker.tasks.sweep", "schedule": 15.0, "options": {"expires": 14}},
     "fits marked for computing": {"task": "kits.tasks.compute_fits", "schedule": 10.0, "options": {"expires": 9}},
+    "nightly overhaul forecasts": {
+        "task": "jobs.tasks.plan_nightly_overhaul_forecasts",
+        "schedule": 900.0,
+        "options": {"expires": 890},
+    },
     "nightly replenishment": {
         "task": "kits.tasks.plan_nightly_replenishment",
         "schedule": 900.0,

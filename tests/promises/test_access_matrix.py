@@ -78,6 +78,7 @@ WRITES: dict[str, set[str]] = {
     "POST replenishment-proposals/<uuid:proposal>/reject": BUYERS,
     "POST replenishment-proposals/<uuid:proposal>/snooze": BUYERS,
     "POST replenishment-runs": {"planner", *KEEPERS},
+    "POST sites/<uuid:site>/overhaul-forecasts": {"planner", *KEEPERS},
     "POST procedure-revisions/<uuid:revision>/publish": {"procedure-author"},
     "POST procedure-revisions/<uuid:revision>/withdraw": {"procedure-author"},
     "POST instruments": TOOLS,
@@ -155,6 +156,7 @@ SITE = {
     "GET jobs/<uuid:job>/measurements", "GET jobs/<uuid:job>/sign-offs", "GET nonconformities",
     "GET nonconformities/<uuid:nonconformity>", "GET pumps/<uuid:pump>/fitted-parts", "GET labels",
     "GET labels/<uuid:label>", "GET scanned-labels/<str:code>",
+    "GET sites/<uuid:site>/overhaul-forecast", "GET pumps/<uuid:pump>/overhaul-forecast",
 }  # fmt: skip
 # By item, not by site: what may be shown of ungranted sites is tested with reservations. By a code in the query: tested
 # with labels.

@@ -23,6 +23,7 @@ from kits.models.trade_tables import (
     LubricantAdvice,
     ServiceTarget,
 )
+from kits.models.transfers import Transfer, TransferDiscrepancy, TransferLine, TransferLot, TransitTime
 
 __all__ = [
     "Allocation",
@@ -61,4 +62,9 @@ __all__ = [
     "Supersession",
     "Supplier",
     "SupplierTerms",
+    "Transfer",
+    "TransferDiscrepancy",
+    "TransferLine",
+    "TransferLot",
+    "TransitTime",
 ]

@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from jobs.api import instruments, jobs, labels, measurements, procedures, records, scanned_labels, steps
+from jobs.api import instruments, jobs, labels, measurements, procedures, records, scanned_labels, steps, taking_over
 
 urlpatterns = [
+    path("reservations/<uuid:reservation>/take-over", taking_over.TakeOverView.as_view()),
     path("procedures", procedures.ProceduresView.as_view()),
     path("procedure-revisions", procedures.ProcedureRevisionsView.as_view()),
     path("procedure-revisions/<uuid:revision>", procedures.ProcedureRevisionView.as_view()),

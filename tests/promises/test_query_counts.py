@@ -29,6 +29,7 @@ MOST = {
     # Stock, claims, orders, transfers, terms and lateness, and for a promise parts, other sites, their claims and how
     # long it takes from there; each read once.
     "GET sites/<uuid:site>/items/<uuid:item>/projection": 12, "GET sites/<uuid:site>/items/<uuid:item>/promise": 19,
+    "GET sites/<uuid:site>/items/<uuid:item>/allocation": 12, "GET sites/<uuid:site>/waiting-jobs": 12,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip

@@ -77,8 +77,14 @@ class TransferRow(Rows):
     currency = serializers.CharField()
     reservation = serializers.UUIDField(allow_null=True)
     job_number = serializers.CharField(source="reservation.job_number", allow_null=True)
-    warnings = LendingWarningShape(many=True, help_text="What spoke against lending when it was approved.")
-    override_reason = serializers.CharField()
+    warnings = LendingWarningShape(
+        many=True,
+        source="shown_warnings",
+        help_text="What spoke against lending when it was approved; shown to who has a role at the lender.",
+    )
+    override_reason = serializers.CharField(
+        source="shown_override", help_text="Why it was approved all the same; shown to who has a role at the lender."
+    )
     approved_by_name = serializers.CharField(source="approved_by.name")
     sent_at = serializers.DateTimeField(allow_null=True)
     sent_by_name = serializers.CharField(source="sent_by.name", allow_null=True)

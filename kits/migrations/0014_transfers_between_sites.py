@@ -156,10 +156,6 @@ class Migration(migrations.Migration):
             name='transfer_line',
             field=models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='kits.transferline'),
         ),
-        migrations.AddIndex(
-            model_name='movement',
-            index=models.Index(condition=models.Q(('transfer_line__isnull', False)), fields=['transfer_line'], name='movement_by_transfer_line'),
-        ),
         migrations.AddField(
             model_name='transferlot',
             name='line',

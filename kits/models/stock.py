@@ -100,11 +100,6 @@ class Movement(models.Model):
             models.Index(fields=["site", "-id"], name="movement_by_site"),
             models.Index(fields=["job_id"], condition=Q(job_id__isnull=False), name="movement_by_job"),
             models.Index(fields=["lot"], name="movement_by_lot"),
-            models.Index(
-                fields=["transfer_line"],
-                condition=Q(transfer_line__isnull=False),
-                name="movement_by_transfer_line",
-            ),
         ]
 
     def __str__(self) -> str:

@@ -34,6 +34,7 @@ from services.identity.callers import Caller
 APPROVERS = ("stores", "planner", "admin")
 SENDERS = ("stores", "integrator", "admin")
 State = Transfer.State
+LIVE = (Reservation.State.SOFT, Reservation.State.HARD)
 ZERO = Decimal(0)
 
 
@@ -103,7 +104,7 @@ def approve_transfer(
             for number, one in enumerate(lines, 1)
         ]
     )
-    return told("transfer.approved", made, by, reason=override_reason)
+    return told("transfer.approved", made, by)
 
 
 def _require_both(by: Caller, *sites: uuid.UUID) -> None:
@@ -180,7 +181,8 @@ def send_transfer(
     leaving = _leaving(lines, quantities)
     when = occurred_at or timezone.now()
     expected_on = when.date() + datetime.timedelta(days=transfer.days)
-    lasting = max(expected_on, transfer.reservation.need_date) if transfer.reservation else expected_on
+    claim = transfer.reservation
+    lasting = max(expected_on, claim.need_date) if claim and claim.state in LIVE else expected_on
     stock = _stock_of(transfer.from_site_id, [one.item_id for one in lines])
     entries: list[Entry] = []
     lots: dict[tuple[uuid.UUID, uuid.UUID], Decimal] = defaultdict(Decimal)
@@ -285,7 +287,12 @@ def cancel_transfer(*, by: Caller, transfer_id: uuid.UUID, expected_version: int
         raise wrong_state(transfer, "cancelled", "approved or sent")
     left = list(
         Movement.objects.filter(
-            transfer_line__transfer=transfer, kind=MovementKind.TRANSFER_OUT, reverses=None, reversed_by=None
+            site_id=transfer.from_site_id,
+            item_id__in=TransferLine.objects.filter(transfer=transfer).values("item_id"),
+            occurred_at=transfer.sent_at,
+            transfer_line__transfer=transfer,
+            reverses=None,
+            reversed_by=None,
         ).order_by("id")
     )
     post_movements(

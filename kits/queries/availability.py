@@ -11,6 +11,7 @@ from django.db.models.functions import Coalesce
 
 from assets.access import sites_with
 from kits.models import Balance, OrderLine, TransferLine
+from kits.queries.transfers import promised_away
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
@@ -105,11 +106,14 @@ def availability(by: Caller, *, item_ids: Iterable[uuid.UUID], on: datetime.date
 
 
 def free_at(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], on: datetime.date) -> dict[uuid.UUID, Decimal]:
-    """Free quantity in date at one site by item. One query."""
-    return dict(
+    """Free quantity in date at one site by item, less what was promised to other sites. Two queries."""
+    wanted = list(item_ids)
+    promised = promised_away(site_id, wanted)
+    rows = (
         Balance.objects.filter(
-            in_date(on), site_id=site_id, item_id__in=list(item_ids), condition="usable", on_hand__gt=F("reserved")
+            in_date(on), site_id=site_id, item_id__in=wanted, condition="usable", on_hand__gt=F("reserved")
         )
         .values_list("item_id")
         .annotate(free=Sum(F("on_hand") - F("reserved")))
     )
+    return {item: max(free - promised.get(item, ZERO), ZERO) for item, free in rows}

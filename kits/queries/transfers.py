@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, Q, QuerySet, Sum
+from django.db import connection
+from django.db.models import Case, CharField, F, JSONField, Q, QuerySet, Sum, Value, When
 
 from assets.access import has_role, sites_with
 from kits.models import Reservation, Transfer, TransferDiscrepancy, TransferLine, TransferLot, TransitTime
@@ -15,6 +16,7 @@ from services.api.refusals import NotThere
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
+LIVE = ("soft", "hard")
 UNDER_WAY = ("sent", "part-received")
 OWNERS = ("data-owner", "integrator", "admin")
 ZERO = Decimal(0)
@@ -43,8 +45,14 @@ def transits_to(site_id: uuid.UUID) -> dict[uuid.UUID, tuple[int, Decimal, str]]
 
 
 def transfers(*, by: Caller) -> QuerySet[Transfer]:
-    """Transfers from or to granted sites."""
-    return Transfer.objects.filter(_at_either(by))
+    """Transfers from or to granted sites. What spoke against lending tells of the lender's stock and jobs: it is shown
+    to who has a role there, as ``shown_warnings`` and ``shown_override``."""
+    sites = sites_with(by)
+    known = Q(from_site_id__isnull=False) if sites is None else Q(from_site_id__in=sites)
+    return Transfer.objects.filter(_at_either(by)).annotate(
+        shown_warnings=Case(When(known, then=F("warnings")), default=Value([], JSONField()), output_field=JSONField()),
+        shown_override=Case(When(known, then=F("override_reason")), default=Value(""), output_field=CharField()),
+    )
 
 
 def transfer_for(by: Caller, transfer_id: Any) -> Transfer:
@@ -57,7 +65,7 @@ def transfer_for(by: Caller, transfer_id: Any) -> Transfer:
 
 def claim_at(site_id: uuid.UUID, reservation_id: uuid.UUID) -> Reservation | None:
     """A live claim at a site."""
-    return Reservation.objects.filter(pk=reservation_id, site_id=site_id, state__in=["soft", "hard"]).first()
+    return Reservation.objects.filter(pk=reservation_id, site_id=site_id, state__in=LIVE).first()
 
 
 def lines_of(transfer_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, Any]]]:
@@ -106,10 +114,11 @@ def agreed_lines(item_ids: Iterable[uuid.UUID]) -> list[dict[str, Any]]:
             "item_id", "quantity", transfer_number=F("transfer__number"), from_site=F("transfer__from_site_id"),
             to_site=F("transfer__to_site_id"), from_code=F("transfer__from_site__code"), days=F("transfer__days"),
             day=F("transfer__expected_on"), need_date=F("transfer__reservation__need_date"),
+            claim_state=F("transfer__reservation__state"),
         )
     )  # fmt: skip
     for one in rows:
-        one["lasting"] = max(one["day"], one["need_date"] or one["day"])
+        one["lasting"] = max(one["day"], one["need_date"]) if one["claim_state"] in LIVE else one["day"]
     return rows
 
 
@@ -148,3 +157,30 @@ def promised_away(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID]) -> dict[uui
         .values_list("item_id")
         .annotate(total=Sum("quantity"))
     )
+
+
+DIFFERENCES = """
+WITH moved AS (
+    SELECT transfer_line_id AS line_id, lot_id,
+           -coalesce(sum(quantity) FILTER (WHERE kind = 'transfer-out'), 0) AS gone,
+           coalesce(sum(quantity) FILTER (WHERE kind = 'transfer-in'), 0) AS came
+    FROM kits_movement WHERE transfer_line_id IS NOT NULL GROUP BY 1, 2
+)
+SELECT t.number, n.line, l.number, coalesce(k.sent, 0), coalesce(m.gone, 0),
+       coalesce(k.received, 0), coalesce(m.came, 0)
+FROM kits_transferlot k
+FULL JOIN moved m USING (line_id, lot_id)
+JOIN kits_transferline n ON n.id = line_id
+JOIN kits_transfer t ON t.id = n.transfer_id
+JOIN kits_lot l ON l.id = lot_id
+WHERE coalesce(k.sent, 0) <> coalesce(m.gone, 0) OR coalesce(k.received, 0) <> coalesce(m.came, 0)
+ORDER BY 1, 2, 3
+"""
+
+
+def transfer_differences() -> list[dict[str, Any]]:
+    """Lots of transfers of which the ledger says that more or less left or came than the transfer does."""
+    with connection.cursor() as cursor:
+        cursor.execute(DIFFERENCES)
+        names = ("transfer", "line", "lot", "sent", "gone", "received", "came")
+        return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]

@@ -28,7 +28,7 @@ MOST = {
     "GET pumps/<uuid:pump>/fits": 20, "GET jobs/<uuid:job>/steps": 10, "GET jobs/<uuid:job>/steps/<int:number>": 10,
     # Stock, claims, orders, transfers, terms and lateness, and for a promise parts, other sites, their claims and how
     # long it takes from there; each read once.
-    "GET sites/<uuid:site>/items/<uuid:item>/projection": 12, "GET sites/<uuid:site>/items/<uuid:item>/promise": 19,
+    "GET sites/<uuid:site>/items/<uuid:item>/projection": 12, "GET sites/<uuid:site>/items/<uuid:item>/promise": 20,
     "GET sites/<uuid:site>/items/<uuid:item>/allocation": 12, "GET sites/<uuid:site>/waiting-jobs": 12,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,

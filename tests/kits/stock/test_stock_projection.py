@@ -211,5 +211,5 @@ def test_both_cost_the_same_however_much_there_is(cast, shelves, planner, django
         claim(cast, shelves, 1, 20 + number)
     with django_assert_max_num_queries(13):
         projected(planner, cast, shelves)
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(21):
         ways(planner, cast, shelves)

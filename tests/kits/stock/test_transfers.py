@@ -4,13 +4,27 @@ import datetime
 from decimal import Decimal
 
 import pytest
+from django.core.management import CommandError, call_command
+from django.db import DatabaseError, transaction
 from django.utils import timezone
 
 from assets.models import Bin, Grant
-from kits.models import Balance, Lot, Movement, Reservation, ServiceTarget, Transfer, TransferDiscrepancy, TransitTime
+from kits.models import (
+    Balance,
+    Lot,
+    Movement,
+    Reservation,
+    ServiceTarget,
+    Transfer,
+    TransferDiscrepancy,
+    TransferLot,
+    TransitTime,
+)
 from kits.operations import reservations
 from kits.operations.corrections import reverse_movement
 from kits.queries.movements import ledger_differences
+from kits.queries.replenishment import stock_pictures
+from kits.queries.transfers import transfer_differences
 from kits.refusals import WrongTransferState
 from services.changes.models import Change
 from tests.overhauls import Hand
@@ -99,7 +113,7 @@ def test_goods_leave_are_under_way_in_no_balance_and_arrive_with_their_lot(cast,
         ("north", "A-04", "OLD"): 1,
         ("north", "A-04", "YOUNG"): 1,
     }
-    assert ledger_differences() == []
+    assert ledger_differences() + transfer_differences() == []
     assert {one.kind for one in Movement.objects.exclude(transfer_line=None)} == {"transfer-out", "transfer-in"}
 
 
@@ -120,7 +134,7 @@ def test_lots_that_die_on_the_way_or_before_the_job_stay_with_the_lender(cast, s
     act(hand, "stores", transfer, "receive")
     made.refresh_from_db()
     assert made.state == "hard", "the claim it was meant for holds it at once"
-    assert ledger_differences() == []
+    assert ledger_differences() + transfer_differences() == []
 
 
 def test_reserved_lots_never_leave_and_the_lenders_claim_stays(cast, shelves, hand):
@@ -142,6 +156,10 @@ def test_a_lender_that_would_run_short_itself_needs_a_reason(cast, shelves, hand
     made = agree(hand, cast, shelves, override_reason="their job moves to May")
     assert made["override_reason"] == "their job moves to May"
     assert [one["code"] for one in made["warnings"]] == ["own-jobs-short"]
+    seen = hand["stores"].get(f"transfers/{made['id']}")
+    assert (seen["warnings"], seen["override_reason"]) == ([], ""), "they tell of the lender's jobs"
+    (row,) = hand["stores"].get("transfers?fields=warnings")["results"]
+    assert row == {"warnings": []}
     refused = agree(hand, cast, shelves, 5, status=409)
     assert "too-few-free" in {one["code"] for one in refused["warnings"]}
 
@@ -173,7 +191,7 @@ def test_less_came_and_the_rest_is_recorded_as_missing(cast, shelves, hand):
     late = act(hand, "stores", made, "receive", {"lines": [{"line": 1, "lot": "S-1", "quantity": "1"}]})
     assert late["state"] == "closed-short"
     assert sum(TransferDiscrepancy.objects.values_list("quantity", flat=True)) == 0
-    assert ledger_differences() == []
+    assert ledger_differences() + transfer_differences() == []
 
 
 def test_more_came_than_left(cast, shelves, hand):
@@ -228,7 +246,7 @@ def test_what_was_sent_and_came_back_lies_where_it_lay(cast, shelves, hand):
     act(hand, "stores", made, "cancel", {"reason": "job put off"}, status=403)
     assert act(hand, "sender", made, "cancel", {"reason": "job put off"})["state"] == "cancelled"
     assert on_hand() == {("south", "MAIN", "S-1"): 2}
-    assert ledger_differences() == []
+    assert ledger_differences() + transfer_differences() == []
     assert act(hand, "sender", made, "send", status=409)["code"] == "wrong-transfer-state"
 
 
@@ -239,6 +257,7 @@ def test_a_reversed_receipt_is_under_way_again_and_what_left_is_not_reversed_by_
     act(hand, "stores", made, "receive")
     gone, came = Movement.objects.exclude(transfer_line=None).order_by("id")
     reverse_movement(by=cast.by("stores"), movement_id=came.pk, reason="wrong bin")
+    assert ledger_differences() + transfer_differences() == []
     assert hand["stores"].get(f"transfers/{made['id']}")["state"] == "sent"
     with pytest.raises(WrongTransferState):
         reverse_movement(by=cast.by("sender"), movement_id=gone.pk, reason="a slip")
@@ -399,3 +418,60 @@ def test_transit_times_are_kept_by_the_data_owner_and_seen_at_both_ends(cast, sh
         assert owner.post("transit-times", body | change, status=422)["errors"][0]["pointer"] == pointer
     assert len(hand["stores"].get("transit-times")["results"]) == 2
     assert hand["nobody"].get("transit-times")["results"] == []
+
+
+def position(cast, site):
+    (found,) = stock_pictures(site.pk, as_of=TODAY, since=TODAY)
+    return found.usable, [one for _, one in found.lots], found.on_order
+
+
+def test_order_proposals_count_what_comes_and_not_what_was_promised_away(cast, shelves, hand):
+    put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 1, lot="N-1")
+    lend_from(cast, shelves, 3)
+    made = agree(hand, cast, shelves, 2)
+    assert position(cast, cast.south) == (1, [1], [])
+    assert position(cast, cast.north) == (1, [1], [(day(3), 2)])
+    act(hand, "sender", made, "send")
+    assert position(cast, cast.south) == (1, [1], [])
+    assert position(cast, cast.north) == (1, [1], [(day(3), 2)])
+    act(hand, "stores", made, "receive")
+    assert position(cast, cast.north) == (3, [2, 1], [])
+
+
+def test_parts_promised_away_build_no_kits(cast, shelves, hand):
+    put_on_shelf(cast.by("stranger"), cast.south, shelves.o_ring, 1, lot="O-1")
+    put_on_shelf(cast.by("stranger"), cast.south, shelves.bearing, 1, lot="B-1", cured=None)
+    place = f"sites/{cast.south.pk}/items/{shelves.kit.pk}/promise"
+    assert hand["stranger"].get(place)["way"] == "build-from-parts"
+    lines = [{"item": str(shelves.bearing.pk), "quantity": "1"}]
+    agree(hand, cast, shelves, lines=lines)
+    built = [one for one in hand["stranger"].get(place)["ways"] if one["way"] == "build-from-parts"]
+    assert built[0]["on"] is None
+
+
+def test_a_cancelled_jobs_day_no_longer_keeps_lots_back(cast, shelves, hand):
+    lend_from(cast, shelves, 1, "SHORT", dies=20)
+    made = claim(cast, shelves, cast.north, 30)
+    transfer = agree(hand, cast, shelves, reservation=str(made.pk), override_reason="it comes later")
+    assert act(hand, "sender", transfer, "send", status=409)["passed_over"][0]["lot"] == "SHORT"
+    reservations.release(by=cast.by("chief"), job_id=made.job_id)
+    assert act(hand, "sender", transfer, "send")["state"] == "sent"
+
+
+def test_the_ledger_check_names_a_transfer_that_was_tampered_with(cast, shelves, hand):
+    lend_from(cast, shelves, 2)
+    made = agree(hand, cast, shelves, 2)
+    act(hand, "sender", made, "send")
+    call_command("verify_ledger")
+    TransferLot.objects.update(sent=1)
+    with pytest.raises(CommandError, match="1 lots of transfers differ"):
+        call_command("verify_ledger")
+
+
+def test_a_recorded_discrepancy_is_never_changed(cast, shelves, hand):
+    lend_from(cast, shelves, 1)
+    made = agree(hand, cast, shelves)
+    act(hand, "sender", made, "send")
+    act(hand, "stores", made, "close-short", {"reason": "lost at sea"})
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        TransferDiscrepancy.objects.update(reason="never happened")

@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from kits.queries.sharing_out import allocation_of, waiting_jobs
+from kits.queries.sharing_out import allocation_everywhere, allocation_of, waiting_jobs
 from services.api.filters import check_parameters
 from services.api.schema import describe
 from services.identity.callers import caller_of
@@ -36,10 +36,7 @@ class ShareShape(serializers.Serializer[Any]):
     why = serializers.CharField()
 
 
-class SharedOutAnswer(serializers.Serializer[Any]):
-    site = serializers.UUIDField()
-    site_code = serializers.CharField()
-    on = serializers.DateField()
+class SumsShape(serializers.Serializer[Any]):
     asked = serializers.DecimalField(max_digits=14, decimal_places=3)
     on_their_day = serializers.DecimalField(max_digits=14, decimal_places=3)
     on_their_day_at_most = serializers.DecimalField(
@@ -48,11 +45,31 @@ class SharedOutAnswer(serializers.Serializer[Any]):
     words = serializers.CharField()
 
 
+class SharedOutAnswer(SumsShape):
+    site = serializers.UUIDField()
+    site_code = serializers.CharField()
+    on = serializers.DateField()
+
+
 class AllocationAnswer(SharedOutAnswer):
     item = serializers.UUIDField()
     item_number = serializers.CharField()
     item_revision = serializers.CharField()
     claims = ShareShape(many=True)
+
+
+class SiteAllocationShape(SumsShape):
+    site = serializers.UUIDField()
+    site_code = serializers.CharField()
+    claims = ShareShape(many=True)
+
+
+class AllocationEverywhereAnswer(SumsShape):
+    item = serializers.UUIDField()
+    item_number = serializers.CharField()
+    item_revision = serializers.CharField()
+    on = serializers.DateField()
+    sites = SiteAllocationShape(many=True, help_text="Yours, where jobs claim it; stock is shared out site by site.")
 
 
 class WaitingShape(ShareShape):
@@ -77,15 +94,14 @@ SHARE = {
     "behind": ["J-2026-00029"],
     "why": "On 2026-03-09 J-2026-00029 comes first. Served on 2026-03-20, with PO-0007.",
 }
-SUMS = {
-    "site": SITE,
-    "site_code": "heat-plant",
-    "on": "2026-03-02",
+TOLD = {
     "asked": "2.000",
     "on_their_day": "1.000",
     "on_their_day_at_most": "1.000",
     "words": "1 of 2 are served on their day.",
 }
+PLACE = {"site": SITE, "site_code": "heat-plant"}
+SUMS = {**PLACE, "on": "2026-03-02", **TOLD}
 NAMES = {"item": ITEM, "item_number": "K-40-FULL", "item_revision": "B"}
 
 
@@ -102,6 +118,21 @@ class AllocationView(APIView):
         check_parameters(request, ())
         found = allocation_of(caller_of(request), site_id=site, item_id=item, on=timezone.now().date())
         return Response(AllocationAnswer(found).data)
+
+
+class AllocationEverywhereView(APIView):
+    @describe(
+        summary="Who gets an item at each of your sites, and who waits",
+        tag=TAG,
+        responses=AllocationEverywhereAnswer,
+        description=f"Claims without lots, site by site; a transfer between them is not thought of. {ORDER}",
+        example={**NAMES, "on": "2026-03-02", "sites": [{**PLACE, **TOLD, "claims": [SHARE]}], **TOLD},
+        operation_id="allocation_everywhere_read",
+    )
+    def get(self, request: Request, item: uuid.UUID) -> Response:
+        check_parameters(request, ())
+        found = allocation_everywhere(caller_of(request), item_id=item, on=timezone.now().date())
+        return Response(AllocationEverywhereAnswer(found).data)
 
 
 class WaitingJobsView(APIView):

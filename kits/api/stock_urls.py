@@ -29,6 +29,7 @@ urlpatterns = [
     path("reservations/<uuid:reservation>", reservations.ReservationView.as_view()),
     path("reservation-reviews", reservations.ReservationReviewsView.as_view()),
     path("sites/<uuid:site>/items/<uuid:item>/allocation", sharing_out.AllocationView.as_view()),
+    path("items/<uuid:item>/allocation", sharing_out.AllocationEverywhereView.as_view()),
     path("sites/<uuid:site>/waiting-jobs", sharing_out.WaitingJobsView.as_view()),
     path("lots", reservations.LotsView.as_view()),
     path("lots/<uuid:lot>", reservations.LotView.as_view()),

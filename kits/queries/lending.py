@@ -120,9 +120,12 @@ def _way(shelf: Shelf, lenders: Sequence[Lender], quantity: Decimal, earliest: d
     missing = serve(shelf.supplies, [*shelf.needs, Need("", on, quantity)]).shortage - before
     if missing <= 0:
         return None
-    least = _least(lenders, sent, missing, on)
-    if _first(shelf.supplies, shelf, lenders, least, quantity, on) == on:
-        sent = least
+    # What goes to claims that are short here already must come along.
+    for enough in (missing, missing + before):
+        least = _least(lenders, sent, enough, on)
+        if _first(shelf.supplies, shelf, lenders, least, quantity, on) == on:
+            sent = least
+            break
     pieces = [_piece(one, lent) for one, lent in zip(lenders, sent, strict=True) if lent.quantity > 0]
     if not pieces:
         return None

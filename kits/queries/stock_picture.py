@@ -18,6 +18,8 @@ from kits.queries.ageing import ageing_groups
 from kits.queries.availability import COMING
 from kits.queries.transfers import agreed_lines, lots_under_way
 
+# A site and an item.
+Place = tuple[uuid.UUID, uuid.UUID]
 ZERO = Decimal(0)
 # The last so many receipts from a supplier say how late what is overdue will be.
 LATEST_RECEIPTS = 200
@@ -111,39 +113,35 @@ class Shelf:
 
 
 def shelves_of(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], on: datetime.date) -> dict[uuid.UUID, Shelf]:
-    """Free lots less what other sites were promised, claims, orders and transfers by item. Eight queries at most,
-    however many items; not narrowed, callers have passed the gate."""
-    wanted = list(item_ids)
+    """The shelves of one site by item; see `shelves_at`."""
+    return {item: shelf for (_, item), shelf in shelves_at([site_id], item_ids, on).items()}
+
+
+def shelves_at(site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID], on: datetime.date) -> dict[Place, Shelf]:
+    """Free lots less what other sites were promised, claims, orders and transfers, by site and item. Eight queries at
+    most, however many there are; not narrowed, callers have passed the gate."""
+    sites, wanted = set(site_ids), list(item_ids)
     groups = ageing_groups(set(wanted))
-    found = {item: Shelf(on, groups=groups.get(item, [])) for item in wanted}
-    agreed = agreed_lines(wanted)
-    coming = [one for one in agreed if one["to_site"] == site_id]
-    lots = free_lots({site_id, *(one["from_site"] for one in coming)}, wanted, on)
-    sent_to: dict[tuple[str, uuid.UUID], list[Supply]] = {}
-    promised: dict[tuple[uuid.UUID, uuid.UUID], list[Need]] = {}
+    found = {(site, item): Shelf(on, groups=groups.get(item, [])) for site in sites for item in wanted}
+    agreed = [one for one in agreed_lines(wanted) if sites & {one["from_site"], one["to_site"]}]
+    lots = free_lots(sites | {one["from_site"] for one in agreed}, wanted, on)
     for one in agreed:
-        place = one["from_site"], one["item_id"]
-        if place not in lots:
-            continue
-        gone = lend(lots[place], one["quantity"], leaving=on, lasting=max(one["lasting"], on))
-        sent_to[one["transfer_number"], one["item_id"]] = [
-            Supply(lots[place][at].label, on, lots[place][at].last_day, amount) for at, amount in gone.taken
-        ]
+        place, goal = (one["from_site"], one["item_id"]), (one["to_site"], one["item_id"])
+        free = lots.get(place, [])
+        gone = lend(free, one["quantity"], leaving=on, lasting=max(one["lasting"], on))
         lots[place] = list(gone.left)
-        name = f"transfer {one['transfer_number']}"
-        rest = one["quantity"] - gone.quantity
-        promised.setdefault(place, []).extend(
-            Need(name, on, amount, held) for amount, held in ((gone.quantity, True), (rest, False)) if amount > 0
-        )
-    for item, shelf in found.items():
-        shelf.stock = [one for one in lots.get((site_id, item), []) if one.quantity > 0]
-        shelf.leaving = promised.get((site_id, item), [])
-    _add_claims(found, site_id)
-    _add_receipts(found, site_id, on)
-    for one in coming:
-        _add_agreed(found[one["item_id"]], one, sent_to.get((one["transfer_number"], one["item_id"]), []), on)
-    for one in lots_under_way(site_id, wanted):
-        found[one["item_id"]].transfers.append(
+        if place in found:
+            found[place].leaving += _leaving(one, gone.quantity, on)
+        if goal in found:
+            sent = [Supply(free[at].label, on, free[at].last_day, amount) for at, amount in gone.taken]
+            _add_agreed(found[goal], one, sent, on)
+    for key, shelf in found.items():
+        shelf.stock = [one for one in lots.get(key, []) if one.quantity > 0]
+    for key, claims in claims_at(sites, wanted, "soft", "hard").items():
+        found[key].claims = claims
+    _add_receipts(found, on)
+    for one in lots_under_way(sites, wanted):
+        found[one["site_id"], one["item_id"]].transfers.append(
             ComingTransfer(
                 one["transfer_number"], one["from_code"], "sent", one["expected_on"],
                 one["expected_on"] if one["expected_on"] >= on else None,
@@ -153,11 +151,17 @@ def shelves_of(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], on: datetime.d
     return found
 
 
+def _leaving(line: dict[str, Any], found: Decimal, on: datetime.date) -> list[Need]:
+    """What was promised away, as if it left today; what finds no lot is short."""
+    name, rest = f"transfer {line['transfer_number']}", line["quantity"] - found
+    return [Need(name, on, amount, held) for amount, held in ((found, True), (rest, False)) if amount > 0]
+
+
 def free_lots(
     sites: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID], on: datetime.date
-) -> dict[tuple[uuid.UUID, uuid.UUID], list[Supply]]:
+) -> dict[Place, list[Supply]]:
     """Usable and not reserved, by site and item; by lot, the earliest to expire first. One query."""
-    found: dict[tuple[uuid.UUID, uuid.UUID], list[Supply]] = {}
+    found: dict[Place, list[Supply]] = {}
     for site, item, number, expires_on, free in (
         Balance.objects.filter(
             site_id__in=list(sites), item_id__in=list(item_ids), condition="usable", on_hand__gt=F("reserved")
@@ -169,11 +173,9 @@ def free_lots(
     return found
 
 
-def claims_at(
-    sites: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID], *states: str
-) -> dict[tuple[uuid.UUID, uuid.UUID], list[Claim]]:
+def claims_at(sites: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID], *states: str) -> dict[Place, list[Claim]]:
     """Live claims by site and item, the first day first. One query."""
-    found: dict[tuple[uuid.UUID, uuid.UUID], list[Claim]] = {}
+    found: dict[Place, list[Claim]] = {}
     for site, item, number, criticality, day, quantity, state in (
         Reservation.objects.filter(
             site_id__in=list(sites), item_id__in=list(item_ids), state__in=states, quantity__gt=F("issued")
@@ -187,11 +189,6 @@ def claims_at(
     return found
 
 
-def _add_claims(found: dict[uuid.UUID, Shelf], site_id: uuid.UUID) -> None:
-    for (_, item), claims in claims_at([site_id], found, "soft", "hard").items():
-        found[item].claims = claims
-
-
 def _add_agreed(shelf: Shelf, line: dict[str, Any], lots: list[Supply], on: datetime.date) -> None:
     """As if it left today, with the lots that would be taken today; what finds none is not counted."""
     comes = on + datetime.timedelta(days=line["days"])
@@ -203,14 +200,20 @@ def _add_agreed(shelf: Shelf, line: dict[str, Any], lots: list[Supply], on: date
         shelf.transfers.append(ComingTransfer(*names, "approved", comes, None, rest, "", None))
 
 
-def _add_receipts(found: dict[uuid.UUID, Shelf], site_id: uuid.UUID, on: datetime.date) -> None:
+def _add_receipts(found: dict[Place, Shelf], on: datetime.date) -> None:
     lines = list(
         OrderLine.objects.filter(
-            item_id__in=list(found), order__site_id=site_id, order__state__in=COMING, received__lt=F("quantity")
+            item_id__in={item for _, item in found},
+            order__site_id__in={site for site, _ in found},
+            order__state__in=COMING,
+            received__lt=F("quantity"),
         )
         .order_by("expected_on", "id")
-        .values_list("item_id", "order__number", "order__supplier_id", "expected_on", F("quantity") - F("received"))
-    )
+        .values_list(
+            "item_id", "order__number", "order__supplier_id", "expected_on", F("quantity") - F("received"),
+            "order__site_id",
+        )
+    )  # fmt: skip
     if not lines:
         return
     spreads = {
@@ -220,12 +223,12 @@ def _add_receipts(found: dict[uuid.UUID, Shelf], site_id: uuid.UUID, on: datetim
         ).values_list("item_id", "supplier_id", "lead_time_sd_days")
     }
     late = _lateness({one[2] for one in lines if one[3] < on})
-    for item, order, supplier, expected, rest in lines:
+    for item, order, supplier, expected, rest, site in lines:
         counted: datetime.date | None = expected
         if expected < on:
             days = late.get(supplier)
             counted = None if days is None else on + datetime.timedelta(days=days)
-        found[item].receipts.append(Receipt(order, expected, counted, rest, spreads.get((item, supplier), ZERO)))
+        found[site, item].receipts.append(Receipt(order, expected, counted, rest, spreads.get((item, supplier), ZERO)))
 
 
 def _lateness(suppliers: set[uuid.UUID]) -> dict[uuid.UUID, int]:

@@ -122,18 +122,19 @@ def agreed_lines(item_ids: Iterable[uuid.UUID]) -> list[dict[str, Any]]:
     return rows
 
 
-def lots_under_way(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID]) -> list[dict[str, Any]]:
-    """Lots that left for a site and have not come yet, by item. One query."""
+def lots_under_way(site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID]) -> list[dict[str, Any]]:
+    """Lots that left for one of the sites and have not come yet. One query."""
     return plain_rows(
         TransferLot.objects.filter(
-            line__item_id__in=list(item_ids), line__transfer__to_site_id=site_id,
+            line__item_id__in=list(item_ids), line__transfer__to_site_id__in=list(site_ids),
             line__transfer__state__in=UNDER_WAY, received__lt=F("sent"),
         )
         .order_by("line__transfer__expected_on", "line_id", "lot__expires_on", "id")
         .values(
-            item_id=F("line__item_id"), transfer_number=F("line__transfer__number"),
-            from_code=F("line__transfer__from_site__code"), expected_on=F("line__transfer__expected_on"),
-            lot_number=F("lot__number"), last_day=F("lot__expires_on"), rest=F("sent") - F("received"),
+            item_id=F("line__item_id"), site_id=F("line__transfer__to_site_id"),
+            transfer_number=F("line__transfer__number"), from_code=F("line__transfer__from_site__code"),
+            expected_on=F("line__transfer__expected_on"), lot_number=F("lot__number"), last_day=F("lot__expires_on"),
+            rest=F("sent") - F("received"),
         )
     )  # fmt: skip
 
@@ -144,7 +145,7 @@ def to_come(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID]) -> list[tuple[uui
     agreed = [
         (one["item_id"], one["day"], one["quantity"]) for one in agreed_lines(wanted) if one["to_site"] == site_id
     ]
-    return agreed + [(one["item_id"], one["expected_on"], one["rest"]) for one in lots_under_way(site_id, wanted)]
+    return agreed + [(one["item_id"], one["expected_on"], one["rest"]) for one in lots_under_way([site_id], wanted)]
 
 
 def promised_away(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, Decimal]:

@@ -174,6 +174,7 @@ SITE = {
 # with labels.
 BY_ITEM = {
     "GET stock-availability", "GET kits/<uuid:kit>/dependence", "GET kits/<uuid:kit>/buildable", "GET scanned-labels",
+    "GET items/<uuid:item>/allocation",
 }  # fmt: skip
 
 

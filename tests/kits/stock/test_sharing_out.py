@@ -1,14 +1,16 @@
 """Scarce kits for many jobs: who gets one, who waits for what until when, and what the order costs."""
 
+import datetime
 from decimal import Decimal
 
 import pytest
 
 from kits.models import Reservation
-from tests.kits.stock.test_stock_projection import claim, day, order, place, stock
+from kits.operations import reservations
+from tests.kits.stock.test_stock_projection import TODAY, claim, day, order, place, stock
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue
-from tests.world import gather_cast
+from tests.shelves import fill_catalogue, some_job
+from tests.world import gather_cast, make_site
 
 pytestmark = pytest.mark.django_db
 
@@ -83,3 +85,24 @@ def test_it_costs_the_same_however_many_claims_there_are(cast, shelves, reader, 
         claim(cast, shelves, 2, 20 + number)
     with django_assert_max_num_queries(14):
         reader.get(f"sites/{cast.north.pk}/waiting-jobs")
+
+
+def test_over_all_of_ones_sites_and_no_other(cast, shelves, reader, django_assert_max_num_queries):
+    order(cast, shelves, 1, 30)
+    number = wanted(cast, shelves, 5, "vital")
+    mill = make_site("mill")
+    job_id, other = some_job()
+    reservations.plan(
+        by=cast.by("chief"), job_id=job_id, job_number=other, site_id=mill.pk, item_id=shelves.kit.pk,
+        quantity=Decimal(1), need_date=TODAY + datetime.timedelta(days=3),
+    )  # fmt: skip
+    path = f"items/{shelves.kit.pk}/allocation"
+    (here,) = reader.get(path)["sites"]
+    assert [(one["job_number"], one["on"]) for one in here["claims"]] == [(number, day(30))]
+    chief = Hand(cast.client("chief"))
+    with django_assert_max_num_queries(13):
+        answer = chief.get(path)
+    assert [one["site_code"] for one in answer["sites"]] == ["mill", "north"]
+    assert [one["job_number"] for one in answer["sites"][0]["claims"]] == [other]
+    assert Decimal(answer["asked"]) == 2
+    assert Hand(cast.client("stranger")).get(path)["sites"] == []

@@ -10,12 +10,10 @@ from django.utils import timezone
 
 from assets.models import Bin, Grant
 from kits.models import (
-    Balance,
     Lot,
     Movement,
     Reservation,
     ServiceTarget,
-    Transfer,
     TransferDiscrepancy,
     TransferLot,
     TransitTime,
@@ -23,78 +21,39 @@ from kits.models import (
 from kits.operations import reservations
 from kits.operations.corrections import reverse_movement
 from kits.queries.movements import ledger_differences
-from kits.queries.replenishment import stock_pictures
 from kits.queries.transfers import transfer_differences
 from kits.refusals import WrongTransferState
 from services.changes.models import Change
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, put_on_shelf, some_job
-from tests.world import gather_cast, make_principal, make_site
+from tests.transfers import (
+    act,
+    agree,
+    catalogue_without_targets,
+    claim,
+    day,
+    gather_lenders,
+    hands_over,
+    lend_from,
+    on_hand,
+)
+from tests.world import make_site
 
 pytestmark = pytest.mark.django_db
-TODAY = timezone.now().date()
-
-
-def day(number):
-    return TODAY + datetime.timedelta(days=number)
 
 
 @pytest.fixture
 def cast():
-    made = gather_cast()
-    made.people["sender"] = make_principal("sender", ("stores", made.south))
-    made.people["both"] = make_principal("both", ("planner", made.north), ("stores", made.south))
-    return made
+    return gather_lenders()
 
 
 @pytest.fixture
 def shelves():
-    ServiceTarget.objects.all().delete()
-    return fill_catalogue()
+    return catalogue_without_targets()
 
 
 @pytest.fixture
 def hand(cast):
-    TransitTime.objects.create(from_site=cast.south, to_site=cast.north, days=3, cost=60, currency="EUR")
-    return {
-        one: Hand(cast.client(one)) for one in ("both", "sender", "stores", "planner", "stranger", "chief", "nobody")
-    }
-
-
-def lend_from(cast, shelves, quantity, lot="S-1", dies=400):
-    put_on_shelf(cast.by("stranger"), cast.south, shelves.kit, quantity, lot=lot)
-    Lot.objects.filter(number=lot).update(expires_on=dies if dies is None else day(dies))
-
-
-def agree(hand, cast, shelves, quantity=1, *, who="both", status=201, **more):
-    body = {
-        "from_site": str(cast.south.pk),
-        "to_site": str(cast.north.pk),
-        "lines": [{"item": str(shelves.kit.pk), "quantity": str(quantity)}],
-        **more,
-    }
-    return hand[who].post("transfers", body, status=status)
-
-
-def act(hand, who, transfer, what, body=None, status=200):
-    path = f"transfers/{transfer['id']}"
-    return hand[who].post(f"{path}/{what}", body, seen=path, status=status)
-
-
-def on_hand():
-    return {
-        (one.site.code, one.bin.code, one.lot.number): one.on_hand
-        for one in Balance.objects.filter(on_hand__gt=0).select_related("site", "lot", "bin")
-    }
-
-
-def claim(cast, shelves, site, need, *, quantity=1, hard=False):
-    job_id, number = some_job()
-    made = reservations.plan(
-        by=cast.by("chief"), job_id=job_id, job_number=number, site_id=site.pk, item_id=shelves.kit.pk,
-        quantity=Decimal(quantity), need_date=day(need),
-    )  # fmt: skip
-    return reservations.reserve(by=cast.by("chief"), reservation_id=made.pk) if hard else made
+    return hands_over(cast)
 
 
 def test_goods_leave_are_under_way_in_no_balance_and_arrive_with_their_lot(cast, shelves, hand):
@@ -298,110 +257,12 @@ def test_a_retry_makes_no_second_transfer_and_a_decision_is_made_on_what_was_see
     assert stale.status_code == 412
 
 
-def test_both_sites_projections_and_positions_count_what_was_agreed_and_what_is_under_way(cast, shelves, hand):
-    lend_from(cast, shelves, 3)
-    made = agree(hand, cast, shelves, 2)
-    there = hand["stranger"].get(f"sites/{cast.south.pk}/items/{shelves.kit.pk}/projection")
-    assert Decimal(there["days"][0]["free"]) == 1
-    shown = hand["stores"].get(f"stock-availability?item={shelves.kit.pk}&on={TODAY}")["results"]
-    assert [Decimal(one["free"]) for one in shown] == [1]
-    here = f"sites/{cast.north.pk}/items/{shelves.kit.pk}/projection"
-    assert [(one["state"], one["counted_on"]) for one in hand["stores"].get(here)["transfers"]] == [
-        ("approved", day(3).isoformat())
-    ]
-    act(hand, "sender", made, "send")
-    answer = hand["stores"].get(here)
-    assert [(one["day"], Decimal(one["on_hand"])) for one in answer["days"]][-1] == (day(3).isoformat(), 2)
-    assert [(one["lot"], one["state"]) for one in answer["transfers"]] == [("S-1", "sent")]
-    Transfer.objects.update(expected_on=day(-2))
-    answer = hand["stores"].get(here)
-    assert answer["transfers"][0]["counted_on"] is None
-    assert "Not counted, overdue" in answer["words"]
-
-
-def test_what_is_agreed_and_no_longer_free_is_not_counted(cast, shelves, hand):
-    lend_from(cast, shelves, 1)
-    agree(hand, cast, shelves)
-    claim(cast, shelves, cast.south, 9, hard=True)
-    (row,) = hand["stores"].get(f"sites/{cast.north.pk}/items/{shelves.kit.pk}/projection")["transfers"]
-    assert row["counted_on"] is None
-
-
 def test_a_claim_that_is_none_is_refused(cast, shelves, hand):
     lend_from(cast, shelves, 1)
     other = claim(cast, shelves, cast.south, 9)
     refused = agree(hand, cast, shelves, reservation=str(other.pk), status=422)
     assert refused["errors"][0]["pointer"] == "#/reservation"
     assert Reservation.objects.get().state == "soft"
-
-
-def promised(hand, cast, shelves, who="both", query=""):
-    answer = hand[who].get(f"sites/{cast.north.pk}/items/{shelves.kit.pk}/promise{query}")
-    return answer, [one for one in answer["ways"] if one["way"] == "transfer"]
-
-
-def test_a_promise_names_the_site_the_day_the_lots_and_the_cost(cast, shelves, hand):
-    lend_from(cast, shelves, 1, "DEAD", dies=2)
-    lend_from(cast, shelves, 2, "S-1", dies=200)
-    answer, (way,) = promised(hand, cast, shelves)
-    assert (answer["on"], answer["way"]) == (day(3).isoformat(), "transfer")
-    assert way["pieces"] == [
-        {
-            "from_site": "south",
-            "arrives_on": day(3).isoformat(),
-            "quantity": "1.000",
-            "cost": "60.0000",
-            "currency": "EUR",
-            "lots": [{"lot": "S-1", "last_day": day(200).isoformat(), "quantity": "1.000"}],
-        }
-    ]
-    assert "1 from south on" in answer["words"]
-    assert "out of date by" in answer["words"]
-    assert "lot DEAD" in answer["words"]
-
-
-def test_what_the_lenders_own_jobs_need_is_not_promised(cast, shelves, hand):
-    lend_from(cast, shelves, 2)
-    claim(cast, shelves, cast.south, 20)
-    assert promised(hand, cast, shelves)[1][0]["pieces"][0]["quantity"] == "1.000"
-    assert promised(hand, cast, shelves, query="?quantity=2")[1] == []
-
-
-def test_several_sites_together_have_enough(cast, shelves, hand):
-    mill = make_site("mill")
-    TransitTime.objects.create(from_site=mill, to_site=cast.north, days=9, cost=10, currency="EUR")
-    lend_from(cast, shelves, 1)
-    put_on_shelf(cast.by("chief"), mill, shelves.kit, 1, lot="M-1")
-    _, (way,) = promised(hand, cast, shelves, who="chief", query="?quantity=2")
-    assert way["on"] == day(9).isoformat()
-    assert [(one["from_site"], one["quantity"]) for one in way["pieces"]] == [("south", "1.000"), ("mill", "1.000")]
-
-
-def test_without_a_transit_time_none_is_promised_and_that_is_said(cast, shelves, hand):
-    TransitTime.objects.all().delete()
-    lend_from(cast, shelves, 2)
-    answer, ways = promised(hand, cast, shelves)
-    assert (ways, answer["no_transit_time"]) == ([], ["south"])
-    assert "No transfer from south is promised" in answer["words"]
-
-
-def test_of_sites_without_a_role_only_what_is_free_is_told_and_without_the_scope_nothing(cast, shelves, hand):
-    lend_from(cast, shelves, 2)
-    (way,) = promised(hand, cast, shelves, who="planner")[1]
-    assert way["pieces"][0]["lots"] == []
-    hand["supervisor"] = Hand(cast.client("supervisor"))
-    answer, ways = promised(hand, cast, shelves, who="supervisor")
-    assert (ways, answer["elsewhere"]) == ([], [{"available_elsewhere": "ask stores"}])
-    assert "south" not in answer["words"]
-
-
-def test_an_open_transfer_is_promised_with_its_day_and_not_twice(cast, shelves, hand):
-    lend_from(cast, shelves, 1)
-    agree(hand, cast, shelves)
-    answer, ways = promised(hand, cast, shelves)
-    assert ways == []
-    assert (answer["on"], answer["way"]) == (day(3).isoformat(), "stock-and-orders")
-    assert "with transfer T-" in answer["words"]
 
 
 def test_transit_times_are_kept_by_the_data_owner_and_seen_at_both_ends(cast, shelves, hand):
@@ -418,35 +279,6 @@ def test_transit_times_are_kept_by_the_data_owner_and_seen_at_both_ends(cast, sh
         assert owner.post("transit-times", body | change, status=422)["errors"][0]["pointer"] == pointer
     assert len(hand["stores"].get("transit-times")["results"]) == 2
     assert hand["nobody"].get("transit-times")["results"] == []
-
-
-def position(cast, site):
-    (found,) = stock_pictures(site.pk, as_of=TODAY, since=TODAY)
-    return found.usable, [one for _, one in found.lots], found.on_order
-
-
-def test_order_proposals_count_what_comes_and_not_what_was_promised_away(cast, shelves, hand):
-    put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 1, lot="N-1")
-    lend_from(cast, shelves, 3)
-    made = agree(hand, cast, shelves, 2)
-    assert position(cast, cast.south) == (1, [1], [])
-    assert position(cast, cast.north) == (1, [1], [(day(3), 2)])
-    act(hand, "sender", made, "send")
-    assert position(cast, cast.south) == (1, [1], [])
-    assert position(cast, cast.north) == (1, [1], [(day(3), 2)])
-    act(hand, "stores", made, "receive")
-    assert position(cast, cast.north) == (3, [2, 1], [])
-
-
-def test_parts_promised_away_build_no_kits(cast, shelves, hand):
-    put_on_shelf(cast.by("stranger"), cast.south, shelves.o_ring, 1, lot="O-1")
-    put_on_shelf(cast.by("stranger"), cast.south, shelves.bearing, 1, lot="B-1", cured=None)
-    place = f"sites/{cast.south.pk}/items/{shelves.kit.pk}/promise"
-    assert hand["stranger"].get(place)["way"] == "build-from-parts"
-    lines = [{"item": str(shelves.bearing.pk), "quantity": "1"}]
-    agree(hand, cast, shelves, lines=lines)
-    built = [one for one in hand["stranger"].get(place)["ways"] if one["way"] == "build-from-parts"]
-    assert built[0]["on"] is None
 
 
 def test_a_cancelled_jobs_day_no_longer_keeps_lots_back(cast, shelves, hand):

@@ -28,11 +28,22 @@ def catalogue_without_targets() -> Shelves:
     return fill_catalogue()
 
 
-def hands_over(cast):
+class Hands(dict[str, Hand]):
+    """A hand for each role, made when it is first used."""
+
+    def __init__(self, cast: Cast) -> None:
+        super().__init__()
+        self.cast = cast
+
+    def __missing__(self, role: str) -> Hand:
+        self[role] = Hand(self.cast.client(role))
+        return self[role]
+
+
+def hands_over(cast: Cast) -> Hands:
     """Hands of both sites; three days at 60 EUR from the south to the north."""
     TransitTime.objects.create(from_site=cast.south, to_site=cast.north, days=3, cost=60, currency="EUR")
-    names = ("both", "sender", "stores", "planner", "stranger", "chief", "nobody")
-    return {one: Hand(cast.client(one)) for one in names}
+    return Hands(cast)
 
 
 def day(number):

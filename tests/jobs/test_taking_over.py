@@ -11,8 +11,9 @@ from kits.models import Balance, Lot, Reservation
 from kits.queries.movements import ledger_differences
 from services.changes.models import Change
 from services.identity.models import Principal
-from tests.overhauls import TODAY, hands, open_workshop
+from tests.overhauls import TODAY, open_workshop
 from tests.shelves import put_on_shelf
+from tests.transfers import Hands
 from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
@@ -30,7 +31,7 @@ def workshop(cast):
 
 @pytest.fixture
 def hand(cast):
-    return hands(cast)
+    return Hands(cast)
 
 
 def planned(workshop, hand, days):

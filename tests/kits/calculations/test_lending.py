@@ -34,7 +34,7 @@ LOTS = st.lists(st.tuples(st.integers(0, 16), st.integers(1, 4)), max_size=5)
 NEEDS = st.lists(st.tuples(st.integers(0, 16), st.integers(1, 4)), max_size=5)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(LOTS, NEEDS, st.integers(0, 16))
 def test_it_is_the_most_that_leaves_the_lenders_flow_as_it_was(lots, needs, lasting):
     """Reference: `scipy.sparse.csgraph.maximum_flow`, over the lender's needs and one more sink for what leaves: the

@@ -47,7 +47,7 @@ LOTS = st.lists(st.tuples(st.integers(0, 14), st.integers(0, 2)), min_size=1, ma
 CLAIMS = st.lists(st.tuples(st.integers(0, 14), st.integers(0, 4), st.integers(1, 2)), max_size=5)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(LOTS, CLAIMS)
 def test_nobody_is_left_with_less_and_the_free_lots_serve_no_fewer(lots, claims):
     """Reference: `scipy.sparse.csgraph.maximum_flow`, for what the lots that are free afterwards could serve."""

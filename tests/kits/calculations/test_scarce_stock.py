@@ -78,7 +78,7 @@ def made(supplies, wishes):
     return lots, [wish(f"J-{number}", *one) for number, one in enumerate(wishes)]
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(SUPPLIES, WISHES)
 def test_everybody_gets_the_first_day_that_those_before_leave(supplies, wishes):
     """Reference: `scipy.sparse.csgraph.maximum_flow`, every day tried one after the other."""
@@ -102,7 +102,7 @@ def test_everybody_gets_the_first_day_that_those_before_leave(supplies, wishes):
     assert found.fewer >= 0
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(SUPPLIES, WISHES)
 def test_sharing_out_what_is_there_in_single_units_serves_as_many_as_any_order(supplies, wishes):
     """Reference: `scipy.sparse.csgraph.maximum_flow`."""

@@ -27,6 +27,10 @@ def test_one_that_would_be_dead_on_the_day_is_not():
     assert exchange([holder("A", 30, ("late", 1))], [lot("late", 90), lot("early", 20, 1)]) == {}
 
 
+def test_who_holds_only_what_will_be_dead_gets_a_lot_that_lasts():
+    assert exchange([holder("A", 30, ("early", 1))], [lot("early", 20), lot("late", 90, 1)]) == {"A": (("late", 1),)}
+
+
 def test_two_claims_are_not_made_to_swap_for_nothing():
     claims = [holder("A", 10, ("late", 1)), holder("B", 12, ("early", 1))]
     assert exchange(claims, [lot("late", 90), lot("early", 20)]) == {}

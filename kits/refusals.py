@@ -33,6 +33,38 @@ class WrongOrderState(Refusal):
     title = "Not possible in the order's present state"
 
 
+class WrongTransferState(Refusal):
+    """The transfer is not in a state from which this can be done. The detail says which it is in."""
+
+    code = "wrong-transfer-state"
+    title = "Not possible in the transfer's present state"
+
+
+class NoTransitTime(Refusal):
+    """Nobody said how long goods take between these two sites, so no day of arrival can be promised. The data owner
+    adds the transit time; it is not guessed."""
+
+    kind = Kind.INVALID
+    code = "no-transit-time"
+    title = "No transit time is known"
+
+
+class LenderWouldRunShort(Refusal):
+    """After the transfer the lender would be below its own reorder point, or its own jobs would go short. Lend less, or
+    approve it all the same with override_reason."""
+
+    code = "lender-would-run-short"
+    title = "The lender would run short itself"
+
+
+class NotTakenOver(Refusal):
+    """A reserved kit goes to another job only where that job claims the same item at the same site, the lots will be in
+    date on its day, and nothing free would do."""
+
+    code = "not-taken-over"
+    title = "The reserved lots cannot be taken over"
+
+
 class ProposalDecided(Refusal):
     """Somebody decided on this proposal already, or replenishment withdrew it. Read it again."""
 

@@ -7,6 +7,7 @@ from typing import Any
 from celery import shared_task
 
 from kits.operations.fit import MARKS_AT_ONCE, compute_marked
+from kits.operations.lot_exchange import ask_nightly_exchange, exchange_lots
 from kits.operations.replenishment import ask_nightly, replenish_site
 from services.identity.callers import Caller
 from services.work.claiming import take_up
@@ -27,6 +28,22 @@ def _replenish(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
 def plan_nightly_replenishment() -> None:
     """Ask for one run a site and night, once the site's own night has begun."""
     ask_nightly()
+
+
+@shared_task
+def run_lot_exchange(run_id: str) -> None:
+    """Go over the reserved lots of a site."""
+    take_up(run_id, _exchange)
+
+
+def _exchange(by: Caller | None, run: BackgroundRun) -> Mapping[str, Any]:
+    return exchange_lots(by=by, site_id=uuid.UUID(str(run.site_id)))
+
+
+@shared_task
+def plan_nightly_lot_exchange() -> None:
+    """Ask for one run a site and night, once the site's own night has begun."""
+    ask_nightly_exchange()
 
 
 @shared_task

@@ -12,9 +12,11 @@ from jobs.api import (
     records,
     scanned_labels,
     steps,
+    taking_over,
 )
 
 urlpatterns = [
+    path("reservations/<uuid:reservation>/take-over", taking_over.TakeOverView.as_view()),
     path("procedures", procedures.ProceduresView.as_view()),
     path("procedure-revisions", procedures.ProcedureRevisionsView.as_view()),
     path("procedure-revisions/<uuid:revision>", procedures.ProcedureRevisionView.as_view()),

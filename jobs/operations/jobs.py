@@ -86,6 +86,7 @@ def plan_job(
         item_id=kit_id,
         quantity=Decimal(1),
         need_date=planned_start,
+        criticality=pump.criticality,
     )
     _tell("job.planned", job, by)
     return refresh(Job.objects.select_related("revision").get(pk=job.pk), by=by)
@@ -142,6 +143,7 @@ def reserve_kit(*, by: Caller, job_id: uuid.UUID) -> Job:
             item_id=job.kit_id,
             quantity=Decimal(1),
             need_date=job.planned_start,
+            criticality=job.pump.criticality,
         )
         claim_id = claim.pk
     else:

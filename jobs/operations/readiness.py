@@ -9,6 +9,7 @@ from jobs.calculations.readiness import Readiness, readiness
 from jobs.models import Job
 from jobs.queries.instruments import at_site
 from jobs.queries.procedures import instrument_types_of
+from kits.operations.reservations import rate
 from kits.queries.reservations import of_job
 from services.changes.recording import record_change
 from services.identity.callers import Caller
@@ -61,7 +62,13 @@ def refresh(job: Job, *, by: Caller | None) -> Job:
 
 @transaction.atomic(savepoint=False)
 def review_readiness(*, job_id: uuid.UUID) -> None:
-    """Look again at one job whose condition may have lapsed."""
-    job = Job.objects.select_for_update(no_key=True).select_related("revision").filter(pk=job_id).first()
+    """Look again at one job whose condition may have lapsed, or whose pump may be more or less critical by now."""
+    job = (
+        Job.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("revision", "pump")
+        .filter(pk=job_id)
+        .first()
+    )
     if job is not None:
+        rate(job_id=job.pk, criticality=job.pump.criticality)
         refresh(job, by=None)

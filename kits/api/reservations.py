@@ -10,6 +10,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from kits.models import Lot, Reservation
+from kits.operations.lot_exchange import request_exchange
 from kits.operations.lots import extend_lot
 from kits.queries.lots import lots
 from kits.queries.reservations import reservations
@@ -36,6 +37,7 @@ class ReservationRow(Rows):
     issued = serializers.DecimalField(max_digits=12, decimal_places=3)
     need_date = serializers.DateField()
     state = serializers.CharField(help_text="soft, hard, issued or released.")
+    criticality = serializers.CharField(help_text="Of the job's pump; empty where it is not known.")
     version = serializers.IntegerField()
 
 
@@ -70,6 +72,50 @@ class ReservationsView(ListView):
     )
     def get(self, request: Request, **kwargs: Any) -> Response:
         return super().get(request, **kwargs)
+
+
+def reservation_row(by: Caller, reservation_id: Any) -> dict[str, Any] | None:
+    """A claim as it is answered."""
+    return ReservationRow.select(reservations(by=by).filter(pk=reservation_id)).first()
+
+
+class ReservationView(APIView):
+    @describe(summary="One claim", tag=TAG, responses=ReservationRow, operation_id="reservations_read")
+    def get(self, request: Request, reservation: uuid.UUID) -> Response:
+        return answer_one(request, reservation_row(caller_of(request), reservation), "The reservation")
+
+
+class ReviewIn(Body):
+    site = serializers.UUIDField()
+
+
+class ReviewAnswer(serializers.Serializer[Any]):
+    run = serializers.UUIDField()
+    state = serializers.CharField()
+
+
+class ReservationReviewsView(APIView):
+    @describe(
+        summary="Ask for the reserved lots of a site to be gone over",
+        tag=TAG,
+        request=ReviewIn,
+        responses=ReviewAnswer,
+        status=202,
+        description=(
+            "Where a lot that dies earlier still lasts until the job, it is held instead of one that dies later; a lot "
+            "that will be dead on the day is exchanged for one that lasts. No claim is left with less. A worker does "
+            "it, every night by itself; GET /background-runs/{id} tells how it went."
+        ),
+        request_example={"site": "0199a0c4-0000-7000-8000-000000000001"},
+    )
+    def post(self, request: Request) -> Response:
+        body = read_body(request, ReviewIn)
+
+        def perform() -> Answer:
+            run = request_exchange(by=caller_of(request), site_id=body["site"])
+            return Answer({"run": run, "state": "queued"}, 202, {"Location": f"/api/v1/background-runs/{run}"})
+
+        return answer_write(request, perform, key_required=True)
 
 
 class LotRow(Rows):

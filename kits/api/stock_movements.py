@@ -44,6 +44,7 @@ class MovementRow(Rows):
     reason = serializers.CharField()
     job_number = serializers.CharField()
     order_number = serializers.CharField(source="order_line.order.number", allow_null=True)
+    transfer_number = serializers.CharField(source="transfer_line.transfer.number", allow_null=True)
     reverses = serializers.UUIDField(allow_null=True)
     external_id = serializers.CharField(allow_null=True)
 

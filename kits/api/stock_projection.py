@@ -70,6 +70,19 @@ class ReceiptShape(serializers.Serializer[Any]):
     spread_days = serializers.DecimalField(max_digits=7, decimal_places=2, help_text="Of the supplier's lead time.")
 
 
+class ComingTransferShape(serializers.Serializer[Any]):
+    transfer = serializers.CharField()
+    from_site = serializers.CharField()
+    state = serializers.CharField(help_text="approved: as if it left today; sent: under way.")
+    expected_on = serializers.DateField()
+    counted_on = serializers.DateField(
+        allow_null=True, help_text="Null where it is overdue, or where the lender has no such lot free any more."
+    )
+    quantity = serializers.DecimalField(max_digits=14, decimal_places=3)
+    lot = serializers.CharField()
+    last_day = serializers.DateField(allow_null=True)
+
+
 class ProjectionAnswer(serializers.Serializer[Any]):
     site = serializers.UUIDField()
     site_code = serializers.CharField()
@@ -82,15 +95,32 @@ class ProjectionAnswer(serializers.Serializer[Any]):
     short = ShortShape(many=True)
     dying = DyingShape(many=True)
     receipts = ReceiptShape(many=True)
+    transfers = ComingTransferShape(many=True, help_text="From other sites, lot by lot.")
     words = serializers.CharField()
 
 
+class MovedLotShape(serializers.Serializer[Any]):
+    lot = serializers.CharField()
+    last_day = serializers.DateField(allow_null=True)
+    quantity = serializers.DecimalField(max_digits=14, decimal_places=3)
+
+
+class PieceShape(serializers.Serializer[Any]):
+    from_site = serializers.CharField()
+    arrives_on = serializers.DateField()
+    quantity = serializers.DecimalField(max_digits=14, decimal_places=3)
+    cost = serializers.DecimalField(max_digits=18, decimal_places=4)
+    currency = serializers.CharField()
+    lots = MovedLotShape(many=True, help_text="Where you have a role at the lender.")
+
+
 class WayShape(serializers.Serializer[Any]):
-    way = serializers.ChoiceField(choices=["stock-and-orders", "build-from-parts", "new-order"])
+    way = serializers.ChoiceField(choices=["stock-and-orders", "build-from-parts", "transfer", "new-order"])
     on = serializers.DateField(allow_null=True)
     cautious_on = serializers.DateField(
         allow_null=True, help_text="If orders come as late as one in twenty does; null where it is then impossible."
     )
+    pieces = PieceShape(many=True, help_text="Of a transfer: what would leave which site today.")
     words = serializers.CharField()
 
 
@@ -108,6 +138,9 @@ class PromiseAnswer(serializers.Serializer[Any]):
     out_of_date_by_then = DyingShape(many=True)
     elsewhere = serializers.ListField(
         child=serializers.DictField(), help_text="Free and in date at other sites, as far as you may see it."
+    )
+    no_transit_time = serializers.ListField(
+        child=serializers.CharField(), help_text="Sites that have some, from which none is promised: no transit time."
     )
     words = serializers.CharField()
 
@@ -146,7 +179,8 @@ class StockProjectionView(APIView):
         responses=ProjectionAnswer,
         filters=ProjectionParameters,
         description=(
-            "What is on hand in date, what jobs claim on their day, what open orders bring and what expires. Lots that "
+            "What is on hand in date, what jobs claim on their day, what open orders and transfers bring, what was "
+            "promised to other sites and what expires. Lots that "
             "die first are used first; a lot that will be dead by then serves nobody."
         ),
         example={
@@ -166,6 +200,7 @@ class StockProjectionView(APIView):
             "short": [],
             "dying": [{"lot": "L-2207", "last_day": "2026-06-30", "quantity": "1.000"}],
             "receipts": [],
+            "transfers": [],
             "words": "Every claim is served. Out of date before anybody claims it: 1 of lot L-2207 on 2026-06-30.",
         },
         operation_id="stock_projection_read",
@@ -184,8 +219,9 @@ class PromiseDateView(APIView):
         responses=PromiseAnswer,
         filters=PromiseParameters,
         description=(
-            "From stock and open orders, from loose parts, or from a new order; without any claim that is there "
-            "already going short. Nothing is written or set aside."
+            "From stock, open orders and transfers under way, from loose parts, by a transfer from another site that "
+            "could leave today, or from a new order; without any claim that is there already going short, here or "
+            "at the lender. Nothing is written or set aside."
         ),
         example={
             "site": SITE,
@@ -199,12 +235,13 @@ class PromiseDateView(APIView):
             "way": "stock-and-orders",
             "ways": [
                 {
-                    "way": "stock-and-orders", "on": "2026-03-20", "cautious_on": "2026-04-03",
+                    "way": "stock-and-orders", "on": "2026-03-20", "cautious_on": "2026-04-03", "pieces": [],
                     "words": "1 can be had on 2026-03-20 with order PO-0007. If open orders come late, on 2026-04-03.",
                 }
             ],
             "out_of_date_by_then": [],
             "elsewhere": [],
+            "no_transit_time": [],
             "words": "1 can be had on 2026-03-20 with order PO-0007. If open orders come late, on 2026-04-03.",
         },
         operation_id="promise_date_read",

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from kits.api import kit_building, orders, proposals, reservations, stock_balances, stock_movements, stock_projection
+from kits.api import (
+    kit_building,
+    orders,
+    proposals,
+    reservations,
+    sharing_out,
+    stock_balances,
+    stock_movements,
+    stock_projection,
+    transfers,
+)
 
 urlpatterns = [
     path("stock-balances", stock_balances.StockBalancesView.as_view()),
@@ -16,6 +26,11 @@ urlpatterns = [
     path("kit-builds", kit_building.KitBuildsView.as_view()),
     path("kit-breaks", kit_building.KitBreaksView.as_view()),
     path("reservations", reservations.ReservationsView.as_view()),
+    path("reservations/<uuid:reservation>", reservations.ReservationView.as_view()),
+    path("reservation-reviews", reservations.ReservationReviewsView.as_view()),
+    path("sites/<uuid:site>/items/<uuid:item>/allocation", sharing_out.AllocationView.as_view()),
+    path("items/<uuid:item>/allocation", sharing_out.AllocationEverywhereView.as_view()),
+    path("sites/<uuid:site>/waiting-jobs", sharing_out.WaitingJobsView.as_view()),
     path("lots", reservations.LotsView.as_view()),
     path("lots/<uuid:lot>", reservations.LotView.as_view()),
     path("lots/<uuid:lot>/extend", reservations.ExtendLotView.as_view()),
@@ -25,6 +40,12 @@ urlpatterns = [
     path("orders/<uuid:order>/receive", orders.ReceiveOrderView.as_view()),
     path("orders/<uuid:order>/close-short", orders.CloseShortView.as_view()),
     path("orders/<uuid:order>/cancel", orders.CancelOrderView.as_view()),
+    path("transfers", transfers.TransfersView.as_view()),
+    path("transfers/<uuid:transfer>", transfers.TransferView.as_view()),
+    path("transfers/<uuid:transfer>/send", transfers.SendTransferView.as_view()),
+    path("transfers/<uuid:transfer>/receive", transfers.ReceiveTransferView.as_view()),
+    path("transfers/<uuid:transfer>/close-short", transfers.CloseTransferShortView.as_view()),
+    path("transfers/<uuid:transfer>/cancel", transfers.CancelTransferView.as_view()),
     path("replenishment-proposals", proposals.ProposalsView.as_view()),
     path("replenishment-proposals/<uuid:proposal>", proposals.ProposalView.as_view()),
     path("replenishment-proposals/<uuid:proposal>/approve", proposals.ApproveView.as_view()),

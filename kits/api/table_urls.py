@@ -15,6 +15,7 @@ from kits.api.tables import (
     seal_faces,
     service_targets,
     storage_groups,
+    transit_times,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -44,5 +45,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kit-scopes", kit_scopes.KitScopesView.as_view()),
     path("kit-scopes/<uuid:kit_scope>", kit_scopes.KitScopeView.as_view()),
     path("service-targets", service_targets.ServiceTargetsView.as_view()),
+    path("transit-times", transit_times.TransitTimesView.as_view()),
+    path("transit-times/<uuid:transit_time>", transit_times.TransitTimeView.as_view()),
     path("service-targets/<uuid:service_target>", service_targets.ServiceTargetView.as_view()),
 ]

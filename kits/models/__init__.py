@@ -24,6 +24,7 @@ from kits.models.trade_tables import (
     LubricantAdvice,
     ServiceTarget,
 )
+from kits.models.transfers import Transfer, TransferDiscrepancy, TransferLine, TransferLot, TransitTime
 
 __all__ = [
     "Allocation",
@@ -63,4 +64,9 @@ __all__ = [
     "Supersession",
     "Supplier",
     "SupplierTerms",
+    "Transfer",
+    "TransferDiscrepancy",
+    "TransferLine",
+    "TransferLot",
+    "TransitTime",
 ]

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Now
 
-from assets.models import Bin, Site
+from assets.models import Bin, Criticality, Site
 from kits.models.items import Item
 from kits.models.orders import OrderLine
 from services.api.identifiers import new_id
@@ -69,6 +69,9 @@ class Movement(models.Model):
     job_id = models.UUIDField(null=True, help_text="The job it was for; jobs stand above kits.")
     job_number = models.CharField(max_length=40, blank=True)
     order_line = models.ForeignKey(OrderLine, models.PROTECT, null=True, related_name="movements")
+    transfer_line = models.ForeignKey(
+        "kits.TransferLine", models.PROTECT, null=True, related_name="movements", db_index=False
+    )
     reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
     pair = models.UUIDField(null=True, help_text="Shared by the two sides of a move.")
     external_id = models.CharField(max_length=80, null=True, unique=True)
@@ -150,6 +153,14 @@ class Reservation(Record):
     issued = models.DecimalField(max_digits=12, decimal_places=3, default=0)
     need_date = models.DateField()
     state = models.CharField(max_length=8, choices=State.choices, default=State.SOFT)
+    criticality = models.CharField(
+        max_length=12,
+        choices=Criticality.choices,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="Of the pump the job is for; empty where it is not known.",
+    )
     by = models.ForeignKey("identity.Principal", models.PROTECT, related_name="+")
 
     class Meta:
@@ -159,6 +170,9 @@ class Reservation(Record):
             ),
             models.CheckConstraint(
                 condition=Q(state__in=["soft", "hard", "issued", "released"]), name="reservation_state_is_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(criticality__in=["", *Criticality.values]), name="claim_criticality_is_known"
             ),
             models.UniqueConstraint(
                 fields=["job_id", "item"], condition=Q(state__in=["soft", "hard"]), name="job_claims_an_item_once"

@@ -11,6 +11,7 @@ from kits.models import Movement, MovementKind
 from kits.operations.movements import BalanceKey, Entry, post_movements
 from kits.operations.orders import take_off_receipt
 from kits.operations.reservations import displace
+from kits.operations.transfer_receipts import take_off_transfer
 from kits.queries.movements import movement_for
 from kits.refusals import AlreadyReversed
 from services.api.identifiers import new_id
@@ -21,7 +22,8 @@ KEEPERS = ("stores", "integrator", "admin")
 
 @transaction.atomic(savepoint=False)
 def reverse_movement(*, by: Caller, movement_id: uuid.UUID, reason: str) -> list[Movement]:
-    """Reverse a movement, both sides of it where it has two; an order's receipt is taken off the order again.
+    """Reverse a movement, both sides of it where it has two; an order's receipt is taken off the order again, and
+    what came with a transfer is under way again.
 
     Raises `AlreadyReversed`, `InsufficientStock` where what came in has gone since, `NotThere`, `NotAllowed`.
     """
@@ -39,6 +41,8 @@ def reverse_movement(*, by: Caller, movement_id: uuid.UUID, reason: str) -> list
             losses[one.site_id, one.item_id, one.lot_id, one.bin_id, one.condition] += one.quantity
         if one.kind == MovementKind.RECEIPT and one.order_line_id is not None:
             take_off_receipt(by=by, line_id=one.order_line_id, quantity=one.quantity)
+        if one.transfer_line_id is not None:
+            take_off_transfer(by=by, movement=one, line_id=one.transfer_line_id)
     displace(by=by, losses=dict(losses))
     pair = new_id() if asked.pair is not None else None
     return post_movements(by=by, entries=[_opposite(one, reason, pair) for one in sides])
@@ -58,6 +62,7 @@ def _opposite(movement: Movement, reason: str, pair: uuid.UUID | None) -> Entry:
         job_id=movement.job_id,
         job_number=movement.job_number,
         order_line_id=movement.order_line_id,
+        transfer_line_id=movement.transfer_line_id,
         reverses_id=movement.pk,
         pair=pair,
     )

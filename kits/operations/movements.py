@@ -41,6 +41,7 @@ class Entry:
     job_id: uuid.UUID | None = None
     job_number: str = ""
     order_line_id: uuid.UUID | None = None
+    transfer_line_id: uuid.UUID | None = None
     reverses_id: uuid.UUID | None = None
     pair: uuid.UUID | None = None
     external_id: str | None = None
@@ -137,6 +138,7 @@ def _movement(entry: Entry, bin_id: uuid.UUID, by: Caller) -> Movement:
         job_id=entry.job_id,
         job_number=entry.job_number,
         order_line_id=entry.order_line_id,
+        transfer_line_id=entry.transfer_line_id,
         reverses_id=entry.reverses_id,
         pair=entry.pair,
         external_id=entry.external_id,

@@ -73,7 +73,7 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
         if picture.criticality not in rates:
             continue
         counts["looked_at"] += 1
-        plan = plan_replenishment(_inputs(picture, day, rates[picture.criticality]))
+        plan = plan_replenishment(inputs_of(picture, day, rates[picture.criticality]))
         kept = open_ones.pop(picture.item_id, None)
         if plan.quantity == 0:
             if kept is not None:
@@ -92,7 +92,8 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
     return counts
 
 
-def _inputs(picture: StockPicture, day: datetime.date, fill_rate: Any) -> ReplenishmentInputs:
+def inputs_of(picture: StockPicture, day: datetime.date, fill_rate: Any) -> ReplenishmentInputs:
+    """What a plan for the item is made from."""
     terms = picture.terms
     return ReplenishmentInputs(
         as_of=day,

@@ -8,6 +8,7 @@ import datetime
 import uuid
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import F
 
@@ -34,8 +35,12 @@ def plan(
     item_id: uuid.UUID,
     quantity: Decimal,
     need_date: datetime.date,
+    criticality: str = "",
 ) -> Reservation:
-    """Claim a quantity for a day without naming lots; a job's live claim on the same item is changed instead."""
+    """Claim a quantity for a day without naming lots; a job's live claim on the same item is changed instead.
+
+    ``criticality`` is that of the job's pump: where stock is scarce, it says who comes first.
+    """
     old = Reservation.objects.select_for_update(no_key=True).filter(job_id=job_id, item_id=item_id, state__in=LIVE)
     found = old.first()
     if found is None:
@@ -46,15 +51,22 @@ def plan(
             item_id=item_id,
             quantity=quantity,
             need_date=need_date,
+            criticality=criticality,
             by_id=by.id,
         )
     elif (found.quantity, found.need_date) != (quantity, need_date):
         if found.state == State.HARD:
-            _let_go(found)
+            let_go(found)
         Reservation.objects.filter(pk=found.pk).update(quantity=quantity, need_date=need_date, state=State.SOFT)
         found.refresh_from_db()
-    _tell("reservation.planned", found, by)
+    tell_claim("reservation.planned", found, by)
     return found
+
+
+def rate(*, job_id: uuid.UUID, criticality: str) -> None:
+    """A job's live claims are as critical as its pump is now."""
+    claims = Reservation.objects.filter(job_id=job_id, state__in=LIVE).exclude(criticality=criticality)
+    claims.update(criticality=criticality)
 
 
 def reserve(*, by: Caller, reservation_id: uuid.UUID) -> Reservation:
@@ -67,8 +79,8 @@ def reserve(*, by: Caller, reservation_id: uuid.UUID) -> Reservation:
         return claim
     if claim.state != State.SOFT:
         raise _wrong_state(claim, "reserved")
-    balances = _balances_for(claim)
-    found = _choose(balances.values(), claim.quantity, claim.need_date)
+    balances = balances_for(claim)
+    found = choose(balances.values(), claim.quantity, claim.need_date)
     if found.short:
         raise _refusal(by, claim, found)
     for key, quantity in found.taken:
@@ -78,7 +90,7 @@ def reserve(*, by: Caller, reservation_id: uuid.UUID) -> Reservation:
     )
     Reservation.objects.filter(pk=claim.pk).update(state=State.HARD)
     claim.refresh_from_db()
-    _tell("reservation.made", claim, by)
+    tell_claim("reservation.made", claim, by)
     return claim
 
 
@@ -88,10 +100,10 @@ def release(*, by: Caller, job_id: uuid.UUID) -> list[Reservation]:
         Reservation.objects.select_for_update(no_key=True).filter(job_id=job_id, state__in=LIVE).order_by("id")
     )
     for claim in claims:
-        _let_go(claim)
+        let_go(claim)
         Reservation.objects.filter(pk=claim.pk).update(state=State.RELEASED)
         claim.refresh_from_db()
-        _tell("reservation.released", claim, by)
+        tell_claim("reservation.released", claim, by)
     return claims
 
 
@@ -103,11 +115,11 @@ def move_need_date(*, by: Caller, job_id: uuid.UUID, need_date: datetime.date) -
         held = list(Allocation.objects.filter(reservation=claim).values_list("balance__lot__expires_on", flat=True))
         Reservation.objects.filter(pk=claim.pk).update(need_date=need_date)
         if was_hard and any(until is not None and until < need_date for until in held):
-            _let_go(claim)
+            let_go(claim)
             Reservation.objects.filter(pk=claim.pk).update(state=State.SOFT)
             reclaim(by=by, reservation_id=claim.pk)
         claim.refresh_from_db()
-        _tell("reservation.moved", claim, by)
+        tell_claim("reservation.moved", claim, by)
 
 
 def reclaim(*, by: Caller, reservation_id: uuid.UUID) -> bool:
@@ -145,7 +157,7 @@ def displace(*, by: Caller, losses: dict[BalanceKey, Decimal]) -> list[uuid.UUID
         balance.refresh_from_db(fields=["on_hand", "reserved"])
         if balance.on_hand - losses[key] >= balance.reserved:
             continue
-        _let_go(locked[one.reservation_id])
+        let_go(locked[one.reservation_id])
         Reservation.objects.filter(pk=one.reservation_id).update(state=State.SOFT)
         moved.append(locked.pop(one.reservation_id))
     hidden = [
@@ -156,7 +168,7 @@ def displace(*, by: Caller, losses: dict[BalanceKey, Decimal]) -> list[uuid.UUID
         Balance.objects.filter(pk=balance_id).update(reserved=F("reserved") - lost)
     for claim in moved:
         claim.refresh_from_db()
-        _tell("reservation.displaced", claim, by)
+        tell_claim("reservation.displaced", claim, by)
     return stranded
 
 
@@ -202,7 +214,7 @@ def issue(
         issued=done, state=State.ISSUED if done == claim.quantity else State.HARD
     )
     claim.refresh_from_db()
-    _tell("reservation.issued", claim, by)
+    tell_claim("reservation.issued", claim, by)
     return movements
 
 
@@ -232,7 +244,8 @@ def _refuse_out_of_date(held: Sequence[Allocation], day: datetime.date) -> None:
             )
 
 
-def _balances_for(claim: Reservation) -> dict[BalanceKey, Balance]:
+def balances_for(claim: Reservation) -> dict[BalanceKey, Balance]:
+    """What lies usable of the claimed item at its site, locked, with the lots."""
     keys = [
         key_of(one)
         for one in Balance.objects.filter(
@@ -249,7 +262,8 @@ def _balances_for(claim: Reservation) -> dict[BalanceKey, Balance]:
     return balances
 
 
-def _choose(balances: Iterable[Balance], quantity: Decimal, on: datetime.date) -> Found:
+def choose(balances: Iterable[Balance], quantity: Decimal, on: datetime.date) -> Found:
+    """Which lots a claim would take for a day, and what would be short."""
     return allocate(
         lots=[
             LotStock(
@@ -285,7 +299,8 @@ def _refusal(by: Caller, claim: Reservation, found: Found) -> InsufficientStock:
     )
 
 
-def _let_go(claim: Reservation) -> None:
+def let_go(claim: Reservation) -> None:
+    """Free the lots a claim holds, except what was issued of them."""
     held = list(Allocation.objects.filter(reservation=claim).select_related("balance"))
     lock_balances([key_of(one.balance) for one in held])
     for one in held:
@@ -312,7 +327,8 @@ def _wrong_state(claim: Reservation, what: str) -> WrongReservationState:
     )
 
 
-def _tell(kind: str, claim: Reservation, by: Caller) -> None:
+def tell_claim(kind: str, claim: Reservation, by: Caller | None, **facts: Any) -> None:
+    """Record what became of a claim."""
     record_change(
         kind,
         noun="reservation",
@@ -327,5 +343,6 @@ def _tell(kind: str, claim: Reservation, by: Caller) -> None:
             "issued": claim.issued,
             "need_date": claim.need_date,
             "state": claim.state,
+            **facts,
         },
     )

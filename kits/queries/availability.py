@@ -6,13 +6,16 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, Q, QuerySet, Sum
+from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from assets.access import sites_with
-from kits.models import Balance, OrderLine
+from kits.models import Balance, OrderLine, TransferLine
+from kits.queries.transfers import promised_away
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
+ZERO = Decimal(0)
 COMING = ("approved", "sent", "part-received")
 
 
@@ -27,13 +30,27 @@ def stocked(site_id: uuid.UUID, item_id: uuid.UUID) -> QuerySet[Balance]:
 
 
 def free_by_site(item_ids: Iterable[uuid.UUID], on: datetime.date) -> list[dict[str, Any]]:
-    """Free quantity in date on a day, by item and site. One query; not narrowed, callers decide what may be shown."""
-    return plain_rows(
+    """Free quantity in date on a day, less what was promised to other sites, by item and site. One query; not narrowed,
+    callers decide what may be shown."""
+    figure: DecimalField[Decimal, Decimal] = DecimalField(max_digits=14, decimal_places=3)
+    promised = (
+        TransferLine.objects.filter(
+            transfer__from_site_id=OuterRef("site_id"), item_id=OuterRef("item_id"), transfer__state="approved"
+        )
+        .order_by()
+        .values("item_id")
+        .values(total=Sum("quantity"))
+    )
+    rows = plain_rows(
         Balance.objects.filter(in_date(on), item_id__in=list(item_ids), condition="usable", on_hand__gt=F("reserved"))
         .order_by("item_id", "site__code")
         .values("item_id", "site_id", "site__code", "site__name")
-        .annotate(free=Sum(F("on_hand") - F("reserved")))
+        .annotate(
+            free=Sum(F("on_hand") - F("reserved")),
+            promised=Coalesce(Subquery(promised, output_field=figure), ZERO, output_field=figure),
+        )
     )
+    return [{**one, "free": left} for one in rows if (left := one["free"] - one.pop("promised")) > 0]
 
 
 def alternatives(by: Caller, *, item_id: uuid.UUID, site_id: uuid.UUID, on: datetime.date) -> list[dict[str, Any]]:
@@ -89,11 +106,14 @@ def availability(by: Caller, *, item_ids: Iterable[uuid.UUID], on: datetime.date
 
 
 def free_at(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], on: datetime.date) -> dict[uuid.UUID, Decimal]:
-    """Free quantity in date at one site by item. One query."""
-    return dict(
+    """Free quantity in date at one site by item, less what was promised to other sites. Two queries."""
+    wanted = list(item_ids)
+    promised = promised_away(site_id, wanted)
+    rows = (
         Balance.objects.filter(
-            in_date(on), site_id=site_id, item_id__in=list(item_ids), condition="usable", on_hand__gt=F("reserved")
+            in_date(on), site_id=site_id, item_id__in=wanted, condition="usable", on_hand__gt=F("reserved")
         )
         .values_list("item_id")
         .annotate(free=Sum(F("on_hand") - F("reserved")))
     )
+    return {item: max(free - promised.get(item, ZERO), ZERO) for item, free in rows}

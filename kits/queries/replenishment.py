@@ -12,6 +12,7 @@ from kits.models import Balance, Item, Movement, OrderLine, Proposal, Reservatio
 from kits.queries.ageing import ageing_groups
 from kits.queries.availability import COMING, in_date
 from kits.queries.movements import demand
+from kits.queries.transfers import promised_away, to_come
 
 ZERO = Decimal(0)
 
@@ -52,9 +53,11 @@ class StockPicture:
     storage_years: int | None = None
 
 
-def stock_pictures(site_id: uuid.UUID, *, as_of: datetime.date, since: datetime.date) -> list[StockPicture]:
-    """Every item that ever moved or is claimed at the site and can be bought; sorted by number."""
-    items = _items_of(site_id)
+def stock_pictures(
+    site_id: uuid.UUID, *, as_of: datetime.date, since: datetime.date, only: Iterable[uuid.UUID] | None = None
+) -> list[StockPicture]:
+    """Every item that ever moved or is claimed at the site (or those asked for) and can be bought; sorted by number."""
+    items = _items_of(site_id) if only is None else set(only)
     terms = _best_terms(items)
     names = Item.objects.filter(pk__in=terms, is_active=True).values_list("id", "number", "revision", "criticality")
     pictures = {
@@ -67,6 +70,7 @@ def stock_pictures(site_id: uuid.UUID, *, as_of: datetime.date, since: datetime.
     _add_shelves(pictures, site_id, as_of)
     _add_claims(pictures, site_id)
     _add_orders(pictures, site_id)
+    _add_transfers(pictures, site_id)
     _add_elsewhere(pictures, site_id, as_of)
     for item_id, groups in ageing_groups(set(pictures)).items():
         pictures[item_id].storage_years = min(one.initial_years for one in groups)
@@ -155,6 +159,23 @@ def _add_orders(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> 
     )
     for item_id, expected_on, rest in rows:
         pictures[item_id].on_order.append((expected_on, rest))
+
+
+def _add_transfers(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
+    """What comes from other sites counts as on order; what was promised away is no longer there."""
+    for item_id, day, quantity in to_come(site_id, pictures):
+        pictures[item_id].on_order.append((day, quantity))
+    for item_id, promised in promised_away(site_id, pictures).items():
+        picture = pictures[item_id]
+        left = min(promised, sum((free for _, free in picture.lots), ZERO))
+        picture.usable -= left
+        kept = []
+        for until, free in picture.lots:
+            taken = min(left, free)
+            left -= taken
+            if free > taken:
+                kept.append((until, free - taken))
+        picture.lots = kept
 
 
 def _add_elsewhere(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID, as_of: datetime.date) -> None:

@@ -5,8 +5,10 @@ from typing import Any
 
 from django.db.models import QuerySet, Sum
 
-from assets.access import narrow
+from assets.access import narrow, require_role
 from kits.models import Allocation, Movement, Reservation
+from services.api.models import as_uuid
+from services.api.refusals import NotThere
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
@@ -14,6 +16,16 @@ from services.identity.callers import Caller
 def reservations(*, by: Caller) -> QuerySet[Reservation]:
     """Claims at granted sites."""
     return narrow(Reservation.objects.all(), by)
+
+
+def claim_for(by: Caller, reservation_id: Any, *roles: str) -> Reservation:
+    """One claim, where the caller has one of the roles at its site. Raises `NotThere`, `NotAllowed`."""
+    found = reservations(by=by).filter(pk=as_uuid(reservation_id)).first()
+    if found is None:
+        raise NotThere("The reservation is not here.", remedy="Check the id, or ask for a role at its site.")
+    if roles:
+        require_role(by, found.site_id, *roles, what="The reservation")
+    return found
 
 
 def of_job(job_id: uuid.UUID) -> list[dict[str, Any]]:

@@ -11,6 +11,11 @@ def principals_by_login(logins: Iterable[str]) -> dict[str, uuid.UUID]:
     return dict(Principal.objects.filter(login__in=set(logins), is_active=True).values_list("login", "id"))
 
 
+def is_person(principal_id: uuid.UUID) -> bool:
+    """Whether this is a person and no service."""
+    return Principal.objects.filter(pk=principal_id, kind=Principal.Kind.PERSON).exists()
+
+
 def principal_exists(principal_id: uuid.UUID) -> bool:
     """Whether there is an active principal with this id."""
     return Principal.objects.filter(pk=principal_id, is_active=True).exists()

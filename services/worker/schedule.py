@@ -13,6 +13,11 @@ SCHEDULE = {
         "schedule": 900.0,
         "options": {"expires": 890},
     },
+    "nightly exchange of reserved lots": {
+        "task": "kits.tasks.plan_nightly_lot_exchange",
+        "schedule": 900.0,
+        "options": {"expires": 890},
+    },
     "readiness of jobs": {"task": "jobs.tasks.review_ready_jobs", "schedule": 300.0, "options": {"expires": 290}},
     "clear old retry keys": {"task": "services.worker.tasks.clear_retry_keys", "schedule": 3600.0},
 }

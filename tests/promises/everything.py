@@ -15,7 +15,22 @@ from jobs.operations.jobs import plan_job, reserve_kit
 from jobs.operations.labels import make_labels
 from jobs.operations.starting import start_job
 from jobs.queries.labels import Thing
-from kits.models import Coverage, Kit, Lot, Movement, Order, OrderLine, Proposal, Supersession, Supplier, SupplierTerms
+from kits.models import (
+    Coverage,
+    Kit,
+    Lot,
+    Movement,
+    Order,
+    OrderLine,
+    Proposal,
+    Reservation,
+    Supersession,
+    Supplier,
+    SupplierTerms,
+    Transfer,
+    TransferLine,
+    TransitTime,
+)
 from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
@@ -23,7 +38,7 @@ from services.identity.tokens import issue_token
 from tests.overhauls import Workshop, open_workshop
 from tests.promises.tables_of_the_trade import TABLE_BODIES, rows_of_tables
 from tests.shelves import make_part, put_on_shelf
-from tests.world import Cast, gather_cast
+from tests.world import Cast, gather_cast, make_site
 
 TODAY = timezone.now().date()
 LATER = (TODAY + datetime.timedelta(days=30)).isoformat()
@@ -74,6 +89,13 @@ def make_everything() -> Everything:
     declared = Coverage.objects.create(
         kit_id=workshop.kit.pk, pump_model_id=workshop.pump.pump_model_id, serial_from="NB2019*"
     )
+    mill = make_site("mill")
+    transit_time = TransitTime.objects.create(from_site=mill, to_site=cast.north, days=2, cost=40, currency="EUR")
+    transfer = Transfer.objects.create(
+        number="T-1", from_site=mill, to_site=cast.north, days=2, cost=40, currency="EUR", expected_on=TODAY,
+        approved_by=cast.people["chief"],
+    )  # fmt: skip
+    TransferLine.objects.create(transfer=transfer, line=1, item=workshop.kit, quantity=1)
     put_on_shelf(stores, cast.north, workshop.bearing, 2, lot="B-1", cured=None)
     with transaction.atomic():
         job = plan_job(by=cast.by("planner"), pump_id=workshop.pump.pk, kit_id=workshop.kit.pk, planned_start=TODAY)
@@ -111,6 +133,10 @@ def make_everything() -> Everything:
         "lot": Lot.objects.get(number="L-1").pk,
         "order": order.pk,
         "proposal": proposal.pk,
+        "mill": mill.pk,
+        "transit_time": transit_time.pk,
+        "transfer": transfer.pk,
+        "reservation": Reservation.objects.get(job_id=job.pk).pk,
         "revision": ProcedureRevision.objects.get().pk,
         "instrument": workshop.instruments["dial"].pk,
         "job": job.pk,
@@ -222,6 +248,24 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST replenishment-proposals/<uuid:proposal>/reject": {"reason": "no need"},
         "POST replenishment-proposals/<uuid:proposal>/snooze": {"until": LATER},
         "POST replenishment-runs": {"site": ids["site"]},
+        "POST reservation-reviews": {"site": ids["site"]},
+        "POST reservations/<uuid:reservation>/take-over": {"for": ids["reservation"], "reason": "more urgent"},
+        "POST transit-times": {
+            "from_site": ids["site"],
+            "to_site": ids["mill"],
+            "days": 2,
+            "cost": "40",
+            "currency": "EUR",
+        },
+        "PATCH transit-times/<uuid:transit_time>": {"days": 3},
+        "POST transfers": {
+            "from_site": ids["mill"],
+            "to_site": ids["site"],
+            "lines": [{"item": ids["kit"], "quantity": "1"}],
+            "override_reason": "a test",
+        },
+        "POST transfers/<uuid:transfer>/close-short": {"reason": "lost"},
+        "POST transfers/<uuid:transfer>/cancel": {"reason": "not needed"},
         "POST instruments": {
             "number": "DI-9",
             "type": "dial-indicator",

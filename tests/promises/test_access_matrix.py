@@ -74,6 +74,17 @@ WRITES: dict[str, set[str]] = {
     "POST orders/<uuid:order>/receive": KEEPERS,
     "POST orders/<uuid:order>/close-short": BUYERS,
     "POST orders/<uuid:order>/cancel": BUYERS,
+    "POST reservation-reviews": {"planner", *KEEPERS},
+    "POST reservations/<uuid:reservation>/take-over": {"supervisor", "planner", *BUYERS},
+    "POST transit-times": OWNERS,
+    "PATCH transit-times/<uuid:transit_time>": OWNERS,
+    "DELETE transit-times/<uuid:transit_time>": OWNERS,
+    # From the mill to north: agreed on by who has the role at both, sent by who has it at the mill.
+    "POST transfers": {"chief"},
+    "POST transfers/<uuid:transfer>/send": {"chief"},
+    "POST transfers/<uuid:transfer>/receive": KEEPERS,
+    "POST transfers/<uuid:transfer>/close-short": BUYERS,
+    "POST transfers/<uuid:transfer>/cancel": {"planner", *BUYERS},
     "POST replenishment-proposals/<uuid:proposal>/approve": BUYERS,
     "POST replenishment-proposals/<uuid:proposal>/reject": BUYERS,
     "POST replenishment-proposals/<uuid:proposal>/snooze": BUYERS,
@@ -149,7 +160,10 @@ SITE = {
     "GET pumps/<uuid:pump>", "GET pumps/<uuid:pump>/running-hours", "GET pumps/<uuid:pump>/fits", "GET stock-balances",
     "GET kits/<uuid:kit>/pumps", "GET sites/<uuid:site>/items/<uuid:item>/projection",
     "GET sites/<uuid:site>/items/<uuid:item>/promise",
-    "GET stock-movements", "GET stock-movements/<uuid:movement>", "GET reservations", "GET lots", "GET lots/<uuid:lot>",
+    "GET stock-movements", "GET stock-movements/<uuid:movement>", "GET reservations",
+    "GET reservations/<uuid:reservation>", "GET sites/<uuid:site>/waiting-jobs",
+    "GET sites/<uuid:site>/items/<uuid:item>/allocation", "GET lots", "GET lots/<uuid:lot>",
+    "GET transit-times", "GET transit-times/<uuid:transit_time>", "GET transfers", "GET transfers/<uuid:transfer>",
     "GET orders", "GET orders/<uuid:order>", "GET replenishment-proposals",
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",
     "GET jobs/<uuid:job>", "GET jobs/<uuid:job>/steps", "GET jobs/<uuid:job>/steps/<int:number>",
@@ -162,6 +176,7 @@ SITE = {
 # with labels.
 BY_ITEM = {
     "GET stock-availability", "GET kits/<uuid:kit>/dependence", "GET kits/<uuid:kit>/buildable", "GET scanned-labels",
+    "GET items/<uuid:item>/allocation",
 }  # fmt: skip
 
 

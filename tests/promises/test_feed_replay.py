@@ -11,7 +11,15 @@ from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
-PLACES = {"job": "jobs", "pump": "pumps", "order": "orders", "kit": "kits", "part": "parts", "site": "sites"}
+PLACES = {
+    "job": "jobs",
+    "pump": "pumps",
+    "order": "orders",
+    "kit": "kits",
+    "part": "parts",
+    "site": "sites",
+    "reservation": "reservations",
+}
 
 
 def follow(client, after=""):

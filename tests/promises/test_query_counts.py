@@ -26,8 +26,10 @@ MOST_OF_ONE = 9
 # A pump's fits are judged as they are asked for: lines, scopes, positions, tables and stock are read once each.
 MOST = {
     "GET pumps/<uuid:pump>/fits": 20, "GET jobs/<uuid:job>/steps": 10, "GET jobs/<uuid:job>/steps/<int:number>": 10,
-    # Stock, claims, orders, terms and lateness, and for a promise parts and other sites; each read once.
-    "GET sites/<uuid:site>/items/<uuid:item>/projection": 10, "GET sites/<uuid:site>/items/<uuid:item>/promise": 15,
+    # Stock, claims, orders, transfers, terms and lateness, and for a promise parts, other sites, their claims and how
+    # long it takes from there; each read once.
+    "GET sites/<uuid:site>/items/<uuid:item>/projection": 12, "GET sites/<uuid:site>/items/<uuid:item>/promise": 20,
+    "GET sites/<uuid:site>/items/<uuid:item>/allocation": 12, "GET sites/<uuid:site>/waiting-jobs": 12,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip

@@ -209,7 +209,7 @@ def test_both_cost_the_same_however_much_there_is(cast, shelves, planner, django
         stock(cast, shelves, 2, f"L-{number}", dies=10 + number)
         order(cast, shelves, 1, 30 + number, number=f"O-{number}")
         claim(cast, shelves, 1, 20 + number)
-    with django_assert_max_num_queries(11):
+    with django_assert_max_num_queries(13):
         projected(planner, cast, shelves)
-    with django_assert_max_num_queries(16):
+    with django_assert_max_num_queries(21):
         ways(planner, cast, shelves)

@@ -1,5 +1,6 @@
 """Tables of what is needed, stocked and ordered."""
 
+from kits.models.counts import Count, CountEntry, CountLine, CountSettings, StockDiscrepancy
 from kits.models.fit_results import AskedKey, FitDay, FitMark, FitResult, OfferedKey
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
 from kits.models.materials import (
@@ -30,6 +31,10 @@ __all__ = [
     "AssemblyCaution",
     "Balance",
     "Condition",
+    "Count",
+    "CountEntry",
+    "CountLine",
+    "CountSettings",
     "Coverage",
     "FitDay",
     "FitMark",
@@ -57,6 +62,7 @@ __all__ = [
     "SealFace",
     "SealFaceRating",
     "ServiceTarget",
+    "StockDiscrepancy",
     "StorageGroup",
     "Supersession",
     "Supplier",

@@ -12,7 +12,7 @@ from assets.access import require_role
 from assets.queries.sites import bin_at, default_bins
 from kits.models import Condition, Movement, MovementKind
 from kits.operations.lots import LotWanted, ensure_lots
-from kits.operations.movements import BalanceKey, Entry, post_movements
+from kits.operations.movements import Entry, losses_of, post_movements
 from kits.operations.reservations import displace
 from kits.queries.items import item_for
 from kits.refusals import InsufficientStock
@@ -59,13 +59,8 @@ def record_entry(*, by: Caller, entry: StockEntry) -> list[Movement]:
     wanted = LotWanted(entry.item_id, entry.lot, entry.occurred_at.date(), entry.cure_date)
     lot = ensure_lots([wanted], by=by)[wanted.item_id, wanted.number]
     entries = _SHAPES[entry.kind](entry, lot.pk, bin_id)
-    losses: dict[BalanceKey, Decimal] = {
-        (one.site_id, one.item_id, one.lot_id, one.bin_id or bin_id, one.condition): -one.quantity
-        for one in entries
-        if one.quantity < 0
-    }
     if entry.kind != MovementKind.ISSUE:
-        displace(by=by, losses=losses)
+        displace(by=by, losses=losses_of(entries))
     try:
         return post_movements(by=by, entries=entries)
     except InsufficientStock as refused:

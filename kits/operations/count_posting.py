@@ -169,7 +169,7 @@ def _named(lines: Sequence[int]) -> str:
 
 def _settle(by: Caller, count: Count, lines: Sequence[CountLine]) -> None:
     """What was reported missing before it was counted is answered by what was counted."""
-    reported = StockDiscrepancy.objects.select_for_update(no_key=True).filter(
+    reported = StockDiscrepancy.objects.select_for_update(no_key=True, of=("self",)).filter(
         site_id=count.site_id, item_id__in={one.item_id for one in lines}, settled_by=None
     )
     settled: list[StockDiscrepancy] = []

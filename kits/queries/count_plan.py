@@ -86,7 +86,7 @@ def shelves_to_count(site_id: uuid.UUID, now: datetime.datetime) -> QuerySet[Bal
 
 
 def count_plan(by: Caller, site_id: Any, *, now: datetime.datetime, until: datetime.date) -> dict[str, Any]:
-    """The items of a site to count from today on, each with its class, its day and why. Seven queries."""
+    """The items of a site to count from today on, each with its class, its day and why. Six queries."""
     site, on = site_for(by, site_id), now.date()
     settings = settings_of(site.pk)
     last, emptied = _shelves(site.pk, now)

@@ -42,7 +42,7 @@ def count_for(by: Caller, count_id: Any, *roles: str) -> Count:
 # A reversal takes its effect when what it reverses happened: it corrects the book, not the shelf.
 BOOK = """
 SELECT l.id, coalesce(sum(m.quantity) FILTER (
-    WHERE coalesce(r.occurred_at, m.occurred_at) <= coalesce(l.counted_at, now())
+    WHERE coalesce(r.occurred_at, m.occurred_at) <= coalesce(l.counted_at, statement_timestamp())
 ), 0)
 FROM kits_countline l
 JOIN kits_count c ON c.id = l.count_id

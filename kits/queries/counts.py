@@ -85,7 +85,7 @@ def count_lines(by: Caller, count: dict[str, Any]) -> list[dict[str, Any]]:
         .order_by("bin__code", "item__number", "item__revision", "lot_number", "condition", "line")
         .values(
             "line", "bin", "bin_code", "item", "lot", "lot_number", "condition", "found", "state", "recount_reason",
-            "quantity", "counted_at", "counted_by", "not_by", "id", "cure_date",
+            "quantity", "counted_at", "counted_by", "not_by", "id", "round",
             item_number=F("item__number"), item_revision=F("item__revision"), item_name=F("item__name"),
             unit=F("item__unit"), counted_by_name=F("counted_by__name"), not_by_name=F("not_by__name"),
             cost=F("item__cost"), currency=F("item__currency"), kept_book=F("book"),
@@ -104,6 +104,22 @@ def count_lines(by: Caller, count: dict[str, Any]) -> list[dict[str, Any]]:
         one["value"] = value.amount if value else None
         one["currency"] = value.currency if value else ""
     return rows
+
+
+def count_of_page(by: Caller, count_id: Any) -> dict[str, Any]:
+    """A sheet with its site and people, for the page. One query. Raises `NotThere`."""
+    found = plain_rows(
+        narrow(Count.objects.all(), by)
+        .filter(pk=as_uuid(count_id))
+        .values(
+            "id", "number", "site", "state", "blind", "round", "version", "created_at", "submitted_at", "decided_at",
+            "decision_reason", site_code=F("site__code"), site_name=F("site__name"), made=F("made_by__name"),
+            submitted=F("submitted_by__name"), decided=F("decided_by__name"),
+        )
+    )  # fmt: skip
+    if not found:
+        raise NotThere("The count is not here.", remedy="Check the address, or ask for a role at its site.")
+    return found[0]
 
 
 def totals(lines: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -5,7 +5,8 @@ import uuid
 from itertools import groupby
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -126,28 +127,47 @@ def _may_count(line: dict[str, Any], count: dict[str, Any], by: Caller) -> bool:
 @require_POST
 @signed_in
 def enter(request: HttpRequest, count: uuid.UUID) -> HttpResponse:
-    """Save what was written into the lines that changed; and hand the sheet in, where that button was used."""
-    by = caller_of(request)
+    """Save what was written into the lines that changed; then hand the sheet in, where that button was used.
 
-    def perform() -> str:
-        entries = []
-        for name, text in request.POST.items():
-            line = name.removeprefix("line-")
-            if line == name or not line.isdecimal() or not text.strip() or text == request.POST.get(f"was-{line}"):
-                continue
-            entries.append(Counted(_not_negative(decimal_of(text, f"What is written in line {line}")), line=int(line)))
-        version = None
-        if entries:
-            version = enter_counted(by=by, count_id=count, entries=entries).version
-        said = f"Saved {len(entries)} {'line' if len(entries) == 1 else 'lines'}." if entries else "Nothing changed."
-        if request.POST.get("do") != "submit":
-            return said
-        done = submit_count(by=by, count_id=count, expected_version=version_of(request) if version is None else version)
+    What can be read is saved whatever else is wrong: nobody types a whole sheet twice.
+    """
+    by, back = caller_of(request), _address(count)
+    entries, unread = _written(request)
+    saved: list[int] = []
+
+    def save() -> str:
+        saved.append(enter_counted(by=by, count_id=count, entries=entries).version)
+        return f"Saved {len(entries)} {'line' if len(entries) == 1 else 'lines'}."
+
+    def submit() -> str:
+        done = submit_count(by=by, count_id=count, expected_version=saved[0] if saved else version_of(request))
         if done.state == "open":
             return "Handed in. Some lines are counted once more by another person."
         return "Handed in. Stores looks it over now."
 
-    return run_post(request, perform, _address(count))
+    if entries:
+        run_post(request, save, back)
+    if unread:
+        messages.error(request, f"{', '.join(unread)} cannot be read. Write a number such as 2, or 0 for nothing.")
+    elif request.POST.get("do") == "submit" and (saved or not entries):
+        run_post(request, submit, back)
+    elif not entries:
+        messages.success(request, "Nothing changed.")
+    return HttpResponseRedirect(back)
+
+
+def _written(request: HttpRequest) -> tuple[list[Counted], list[str]]:
+    """What the form holds of lines that changed, and the words that are no quantity."""
+    entries, unread = [], []
+    for name, text in request.POST.items():
+        line = name.removeprefix("line-")
+        if line == name or not line.isdecimal() or not text.strip() or text == request.POST.get(f"was-{line}"):
+            continue
+        try:
+            entries.append(Counted(_not_negative(decimal_of(text, "It")), line=int(line)))
+        except InvalidValue:
+            unread.append(f"\N{LEFT DOUBLE QUOTATION MARK}{text[:20]}\N{RIGHT DOUBLE QUOTATION MARK}")
+    return entries, unread
 
 
 def _not_negative(quantity: Any) -> Any:

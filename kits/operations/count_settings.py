@@ -79,10 +79,32 @@ def report_discrepancy(
         raise InvalidValue(
             f"The item has no lot {lot}.", remedy="Leave the lot out if it is not known.", pointer="#/lot"
         )
-    made = StockDiscrepancy.objects.create(
-        site_id=site_id, item=item, lot=known, quantity=quantity, occurred_at=occurred_at or now, reason=reason,
-        by_id=by.id,
+    return open_discrepancy(
+        by=by, site_id=site_id, item_id=item.pk, lot_id=known.pk if known else None, quantity=quantity,
+        occurred_at=occurred_at or now, reason=reason,
     )  # fmt: skip
+
+
+def open_discrepancy(
+    *,
+    by: Caller,
+    site_id: uuid.UUID,
+    item_id: uuid.UUID,
+    lot_id: uuid.UUID | None,
+    quantity: Decimal,
+    occurred_at: datetime.datetime,
+    reason: str,
+) -> StockDiscrepancy:
+    """Keep that so much was not there; callers have passed the gate and hold a transaction."""
+    made = StockDiscrepancy.objects.create(
+        site_id=site_id,
+        item_id=item_id,
+        lot_id=lot_id,
+        quantity=quantity,
+        occurred_at=occurred_at,
+        reason=reason,
+        by_id=by.id,
+    )
     record_change(
         "discrepancy.reported",
         noun="discrepancy",
@@ -90,6 +112,6 @@ def report_discrepancy(
         version=made.version,
         site_id=site_id,
         by=by,
-        body={"item": item.pk, "quantity": quantity, "reason": reason},
+        body={"item": item_id, "quantity": quantity, "reason": reason},
     )
     return made

@@ -159,7 +159,8 @@ def enter(request: HttpRequest, count: uuid.UUID) -> HttpResponse:
 def _written(request: HttpRequest) -> tuple[list[Counted], list[str]]:
     """What the form holds of lines that changed, and the words that are no quantity."""
     entries, unread = [], []
-    for name, text in request.POST.items():
+    for name, given in request.POST.items():
+        text = str(given)
         line = name.removeprefix("line-")
         if line == name or not line.isdecimal() or not text.strip() or text == request.POST.get(f"was-{line}"):
             continue

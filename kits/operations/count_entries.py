@@ -40,7 +40,8 @@ class Counted:
 
 @transaction.atomic(savepoint=False)
 def enter_counted(*, by: Caller, count_id: uuid.UUID, entries: Sequence[Counted]) -> Count:
-    """Enter quantities; a line that was entered in this round may be corrected, a settled one not.
+    """Enter quantities; a line that was entered in this round may be corrected, a settled one not. Of several entries
+    for a line in a round the one that was counted last stands, in whatever order they arrive; all are kept.
 
     What was found and is not on the sheet gets a line of its own. Nothing here depends on what the book says, nor
     tells it. Raises `WrongCountState`, `AnotherPersonNeeded`, `InvalidValue`, `CureDateMissing`, `AlreadyThere` where
@@ -64,13 +65,12 @@ def enter_counted(*, by: Caller, count_id: uuid.UUID, entries: Sequence[Counted]
         else:
             line = fresh[place]
         _may_enter(line, count, by, pointer)
-        line.counted_at = _moment(entry, count, now, pointer)
-        line.quantity, line.counted_by_id = entry.quantity, by.id
-        line.state, line.round = CountLine.State.COUNTED, count.round
+        moment = _moment(entry, count, now, pointer)
+        if line.state != CountLine.State.COUNTED or line.counted_at is None or moment >= line.counted_at:
+            line.quantity, line.counted_at, line.counted_by_id = entry.quantity, moment, by.id
+            line.state, line.round = CountLine.State.COUNTED, count.round
         touched[line.pk] = line
-        made.append(
-            CountEntry(line=line, round=count.round, quantity=line.quantity, counted_at=line.counted_at, by_id=by.id)
-        )
+        made.append(CountEntry(line=line, round=count.round, quantity=entry.quantity, counted_at=moment, by_id=by.id))
     known = {one.pk for one in lines.values()}
     CountLine.objects.bulk_create([one for pk, one in touched.items() if pk not in known], batch_size=1000)
     CountLine.objects.bulk_update(

@@ -102,6 +102,16 @@ def test_nothing_an_entry_answers_hangs_on_what_the_book_says(cast, shelves, han
     assert all(one == answers[0] for one in answers)
 
 
+def test_of_two_entries_the_one_counted_last_stands_whichever_arrives_last(cast, shelves, hand):
+    sheet = make(hand, cast)
+    first, second = timezone.now(), timezone.now()
+    enter(hand, sheet, {"K-100": 4}, counted_at=second.isoformat())
+    answer = enter(hand, sheet, {"K-100": 9}, who="supervisor", counted_at=first.isoformat())
+    line = line_of(answer, shelves.kit)
+    assert (line["quantity"], line["counted_by_name"]) == ("4.000", "Fitter")
+    assert sorted(CountEntry.objects.values_list("quantity", flat=True)) == [4, 9]
+
+
 def test_a_sheet_that_is_not_blind_shows_the_book(cast, shelves, hand):
     sheet = make(hand, cast, blind=False)
     assert line_of(hand["fitter"].get(f"counts/{sheet['id']}"), shelves.kit)["book"] == "5.000"

@@ -6,7 +6,8 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from kits.models import Balance, Item, StockDiscrepancy
+from kits.models import Balance, CountSettings, Item, StockDiscrepancy
+from kits.queries.movements import ledger_differences
 from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_part, put_on_shelf
 from tests.world import gather_cast
@@ -113,6 +114,35 @@ def test_what_was_found_missing_is_counted_at_once_and_the_count_answers_it(cast
     assert hand["stores"].get("stock-discrepancies?open=true")["results"] == []
     assert StockDiscrepancy.objects.get().settled_by_id is not None
     assert planned(hand, cast, shelves.kit, days=7) is None
+
+
+def take(hand, cast, item, quantity, **more):
+    body = {"kind": "issue", "site": str(cast.north.pk), "item": str(item.pk), "lot": "K-1", "quantity": str(quantity)}
+    return hand["stores"].post(
+        "stock-movements", body | {"reason": "taken at night", "happened": True} | more, status=201
+    )
+
+
+def test_an_issue_that_happened_beyond_the_book_is_kept_and_the_rest_is_to_be_counted(cast, shelves, hand):
+    made = take(hand, cast, shelves.kit, 7)["movements"]
+    assert [(one["kind"], Decimal(one["quantity"])) for one in made] == [("issue", -5)]
+    assert Balance.objects.get(item=shelves.kit).on_hand == 0
+    assert StockDiscrepancy.objects.get().quantity == 2
+    assert take(hand, cast, shelves.kit, 1)["movements"] == []
+    assert planned(hand, cast, shelves.kit)["reasons"][0] == "3 less was found than the book says"
+    assert ledger_differences() == []
+
+
+def test_an_issue_that_happened_before_a_count_needs_no_stock_and_leaves_no_discrepancy(cast, shelves, hand):
+    before = timezone.now()
+    sheet = hand["stores"].post("counts", {"site": str(cast.north.pk), "items": [str(shelves.kit.pk)]}, status=201)
+    CountSettings.objects.create(site=cast.north, value_limit=10**6, currency="EUR")
+    hand["fitter"].post(f"counts/{sheet['id']}/entries", {"entries": [{"line": 1, "quantity": "0"}]})
+    for what in ("submit", "post"):
+        hand["stores"].post(f"counts/{sheet['id']}/{what}", seen=f"counts/{sheet['id']}")
+    assert len(take(hand, cast, shelves.kit, 5, occurred_at=before.isoformat())["movements"]) == 2
+    assert Balance.objects.get(item=shelves.kit).on_hand == 0
+    assert not StockDiscrepancy.objects.exists()
 
 
 def test_a_report_that_cannot_be_is_refused(cast, shelves, hand):

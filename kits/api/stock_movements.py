@@ -126,8 +126,10 @@ class StockMovementsView(ListView):
         status=201,
         description=(
             "Receipts without an order, issues without a job, scrap, bin moves, changes of condition, differences of a "
-            "count. What a loss takes from reserved stock is first reserved elsewhere or released. An issue that happened already, "
-            "away from the network, is never refused: what is there is posted, the rest is a stock discrepancy."
+            "count. What a loss takes from reserved stock is first reserved elsewhere or released. An issue that "
+            "happened already, away from the network, is never refused: what the book knows of is posted, the rest is "
+            "a stock discrepancy. What happened before the last count of its shelf is answered by an opposite "
+            "adjustment, since that count saw it."
         ),
         request_example={
             "kind": "scrap",

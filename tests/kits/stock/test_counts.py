@@ -2,17 +2,16 @@
 
 import datetime
 import uuid
-from decimal import Decimal
 
 import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from kits.models import Balance, Count, CountEntry, CountLine, CountSettings, Lot, Movement, Reservation
-from kits.operations import reservations
 from kits.queries.movements import ledger_differences
+from tests.counting import act, at_hand, counted_sheet, enter, hold, line_of, make, move, no_second_person
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, put_on_shelf, some_job
+from tests.shelves import fill_catalogue, put_on_shelf
 from tests.world import gather_cast, make_principal
 
 pytestmark = pytest.mark.django_db
@@ -36,43 +35,6 @@ def shelves(cast):
 @pytest.fixture
 def hand(cast):
     return {role: Hand(cast.client(role)) for role in cast.people}
-
-
-def make(hand, cast, status=201, **more):
-    return hand["stores"].post("counts", {"site": str(cast.north.pk), **more}, status=status)
-
-
-def line_of(sheet, item):
-    return next(one for one in sheet["lines"] if one["item"] == str(item.pk))
-
-
-def enter(hand, sheet, quantities, who="fitter", status=200, **more):
-    """Quantities by item number; whatever else lies there is counted as it stands in the book."""
-    entries = [
-        {"line": one["line"], "quantity": str(quantities[one["item_number"]]), **more}
-        for one in sheet["lines"]
-        if one["item_number"] in quantities
-    ]
-    return hand[who].post(f"counts/{sheet['id']}/entries", {"entries": entries}, status=status)
-
-
-def act(hand, sheet, what, body=None, who="stores", status=200):
-    return hand[who].post(f"counts/{sheet['id']}/{what}", body or {}, seen=f"counts/{sheet['id']}", status=status)
-
-
-def at_hand(item):
-    return sum(Balance.objects.filter(item=item).values_list("on_hand", flat=True), Decimal(0))
-
-
-def no_second_person(cast):
-    """The limit of the site, so high that one person settles everything."""
-    CountSettings.objects.create(site=cast.north, value_limit=10**6, currency="EUR")
-
-
-def counted_sheet(hand, cast, kits, bearings=8, **more):
-    sheet = make(hand, cast)
-    enter(hand, sheet, {"K-100": kits, "BRG-40": bearings}, **more)
-    return act(hand, sheet, "submit", who="fitter")
 
 
 def test_a_sheet_lists_the_shelves_and_never_tells_who_counts_what_the_book_says(cast, shelves, hand):
@@ -301,17 +263,6 @@ def test_a_decision_names_the_version_it_was_made_on(cast, shelves, hand):
     assert answer.status_code == 412
 
 
-def hold(cast, item, quantity):
-    """A job's hard claim."""
-    job_id, number = some_job()
-    with transaction.atomic():
-        made = reservations.plan(
-            by=cast.by("planner"), job_id=job_id, job_number=number, site_id=cast.north.pk, item_id=item.pk,
-            quantity=Decimal(quantity), need_date=timezone.now().date(),
-        )  # fmt: skip
-        return reservations.reserve(by=cast.by("planner"), reservation_id=made.pk)
-
-
 def test_a_loss_of_reserved_lots_is_reserved_elsewhere_or_released(cast, shelves, hand):
     no_second_person(cast)
     first, second = hold(cast, shelves.kit, 3), hold(cast, shelves.kit, 2)
@@ -339,85 +290,3 @@ def test_a_count_that_later_issues_contradict_is_refused(cast, shelves, hand):
     refused = act(hand, sheet, "post", status=409)
     assert (refused["code"], refused["lines"]) == ("count-contradicted", [line_of(sheet, shelves.kit)["line"]])
     assert at_hand(shelves.kit) == 3
-
-
-def move(hand, cast, item, kind, quantity, at=None, lot="K-1", who="stores"):
-    body = {
-        "kind": kind, "site": str(cast.north.pk), "item": str(item.pk), "lot": lot, "quantity": str(quantity),
-        "reason": "a test", **({"occurred_at": at.isoformat()} if at else {}),
-    }  # fmt: skip
-    return hand[who].post("stock-movements", body, status=201)["movements"]
-
-
-def test_what_moves_between_counting_and_posting_is_neither_lost_nor_doubled(cast, shelves, hand):
-    no_second_person(cast)
-    sheet = counted_sheet(hand, cast, 4)
-    move(hand, cast, shelves.kit, "issue", 1)
-    move(hand, cast, shelves.kit, "receipt", 3)
-    assert line_of(hand["stores"].get(f"counts/{sheet['id']}"), shelves.kit)["difference"] == "-1.000"
-    act(hand, sheet, "post")
-    assert at_hand(shelves.kit) == 4 - 1 + 3
-
-
-def test_an_issue_before_the_count_recorded_before_posting_is_seen_in_the_book(cast, shelves, hand):
-    no_second_person(cast)
-    before = timezone.now()
-    sheet = counted_sheet(hand, cast, 4)
-    move(hand, cast, shelves.kit, "issue", 1, at=before)
-    assert line_of(hand["stores"].get(f"counts/{sheet['id']}"), shelves.kit)["difference"] == "0.000"
-    act(hand, sheet, "post")
-    assert at_hand(shelves.kit) == 4
-
-
-def test_an_issue_before_the_count_recorded_after_posting_is_not_taken_twice(cast, shelves, hand):
-    no_second_person(cast)
-    before = timezone.now()
-    act(hand, counted_sheet(hand, cast, 4), "post")
-    made = move(hand, cast, shelves.kit, "issue", 1, at=before)
-    assert [(one["kind"], Decimal(one["quantity"])) for one in made] == [("issue", -1), ("count-adjustment", 1)]
-    assert "after what was recorded late happened" in made[1]["reason"]
-    assert at_hand(shelves.kit) == 4
-    move(hand, cast, shelves.kit, "issue", 1)
-    assert at_hand(shelves.kit) == 3
-    assert ledger_differences() == []
-
-
-def test_a_late_issue_of_the_last_one_that_a_count_missed_already_is_recorded(cast, shelves, hand):
-    no_second_person(cast)
-    before = timezone.now()
-    act(hand, counted_sheet(hand, cast, 0), "post")
-    move(hand, cast, shelves.kit, "issue", 5, at=before)
-    assert at_hand(shelves.kit) == 0
-
-
-def test_a_reversal_after_the_count_corrects_the_book_and_not_the_shelf(cast, shelves, hand):
-    no_second_person(cast)
-    wrong, other = (move(hand, cast, shelves.kit, "issue", 1)[0] for _ in range(2))
-    sheet = counted_sheet(hand, cast, 5)
-    hand["stores"].post(f"stock-movements/{wrong['id']}/reverse", {"reason": "wrong lot"}, status=201)
-    assert line_of(hand["stores"].get(f"counts/{sheet['id']}"), shelves.kit)["difference"] == "1.000"
-    act(hand, sheet, "post")
-    assert at_hand(shelves.kit) == 5
-    hand["stores"].post(f"stock-movements/{other['id']}/reverse", {"reason": "wrong lot"}, status=201)
-    assert at_hand(shelves.kit) == 5
-    assert ledger_differences() == []
-
-
-def test_a_late_scrap_that_the_count_saw_takes_no_job_its_kit(cast, shelves, hand):
-    no_second_person(cast)
-    before = timezone.now()
-    act(hand, counted_sheet(hand, cast, 2), "post")
-    claim = hold(cast, shelves.kit, 2)
-    move(hand, cast, shelves.kit, "scrap", 3, at=before)
-    assert Reservation.objects.get(pk=claim.pk).state == "hard"
-    assert at_hand(shelves.kit) == 2
-
-
-def test_an_adjustment_that_is_reversed_makes_the_shelf_due_again(cast, shelves, hand):
-    no_second_person(cast)
-    act(hand, counted_sheet(hand, cast, 4), "post")
-    made = Movement.objects.get(kind="count-adjustment")
-    hand["stores"].post(f"stock-movements/{made.pk}/reverse", {"reason": "counted the wrong bin"}, status=201)
-    assert at_hand(shelves.kit) == 5
-    assert Balance.objects.get(item=shelves.kit).counted_at is None
-    assert ledger_differences() == []

@@ -1,6 +1,5 @@
 """Counting on a phone and looking over at a desk, in a real Chromium without scripts."""
 
-import pytest
 from playwright.sync_api import expect
 
 from assets.models import Bin, Site
@@ -12,8 +11,7 @@ from tests.world import gather_cast
 pytestmark = in_a_browser
 
 
-@pytest.mark.parametrize("width", WIDTHS)
-def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_server, width):
+def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_server):
     cast, shelves = gather_cast(), fill_catalogue()
     stores = cast.by("stores")
     Site.objects.filter(pk=cast.north.pk).update(name="North, the district-heating plant beyond the old harbour")
@@ -22,24 +20,21 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
     put_on_shelf(stores, cast.north, shelves.kit, 5, lot="K-2207")
     put_on_shelf(stores, cast.north, shelves.bearing, 12, lot="B-1", cured=None)
     put_on_shelf(stores, cast.north, make_part("GASKET-LONG-NUMBER-65-40-200-AFM34"), 30, lot="G-44", cured=None)
-    size = WIDTHS[width]
-    seen = {"width": size[0], "height": size[1]}
-    fitter = chromium.new_context(viewport=seen, java_script_enabled=False).new_page()
-    manager = chromium.new_context(viewport=seen, java_script_enabled=False).new_page()
+    fitter = chromium.new_context(java_script_enabled=False).new_page()
+    manager = chromium.new_context(java_script_enabled=False).new_page()
 
     manager.goto(live_server.url + "/stores/counts")
     sign_in(manager, "stores")
     expect(manager.get_by_role("heading", name="Due by")).to_be_visible()
     manager.get_by_role("button", name="Make a sheet").click()
     expect(manager.get_by_role("status")).to_contain_text("is ready to be counted")
-    _fits(manager, size[0])
-    keep(manager, f"counts-{width}")
+    _looks_right(manager, "counts")
 
     fitter.goto(live_server.url + "/stores/counts")
     sign_in(fitter, "fitter")
     fitter.get_by_role("link", name="Count SC-").click()
     fitter.get_by_label("GASKET").fill("30")
-    keep(fitter, f"count-sheet-{width}")
+    _looks_right(fitter, "count-sheet")
     fitter.get_by_role("button", name="Save", exact=True).click()
     expect(fitter.get_by_role("status")).to_contain_text("Saved 1 line.")
     fitter.get_by_label("K-100").fill("3")
@@ -57,21 +52,19 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
     fitter.get_by_label("Bin", exact=True).select_option("A-02")
     fitter.get_by_label("How many").fill("2")
     fitter.get_by_label("Cure date").fill("3Q2025")
-    _fits(fitter, size[0])
     fitter.get_by_role("button", name="Save what was found").click()
     expect(fitter.get_by_role("status")).to_contain_text("Saved what was found: 2 of OR-50")
-    keep(fitter, f"count-sheet-full-{width}")
+    _looks_right(fitter, "count-sheet-full")
     assert "Book" not in fitter.content()
     fitter.get_by_role("button", name="Save and hand in").click()
     expect(fitter.get_by_role("status")).to_contain_text("Stores looks it over now.")
     expect(fitter.get_by_text("Difference")).to_have_count(0)
-    keep(fitter, f"count-handed-in-{width}")
+    _looks_right(fitter, "count-handed-in")
 
     manager.goto(live_server.url + "/stores/counts")
     manager.get_by_role("link", name="Look over SC-").click()
     expect(manager.get_by_text("EUR \N{MINUS SIGN}369.00", exact=True)).to_be_visible()
-    _fits(manager, size[0])
-    keep(manager, f"count-review-{width}")
+    _looks_right(manager, "count-review")
     manager.get_by_role("checkbox", name="Count BRG-40").check()
     manager.get_by_label("Why").first.fill("one lies behind the shelf")
     manager.get_by_role("button", name="Send back").click()
@@ -80,12 +73,11 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
     fitter.reload()
     expect(fitter.get_by_text("you counted it before")).to_be_visible()
     manager.get_by_label("BRG-40").fill("12")
-    keep(manager, f"count-again-{width}")
+    _looks_right(manager, "count-again")
     manager.get_by_role("button", name="Save and hand in").click()
     manager.get_by_role("button", name="Post the count").click()
     expect(manager.get_by_role("status")).to_contain_text("is posted")
-    _fits(manager, size[0])
-    keep(manager, f"count-posted-{width}")
+    _looks_right(manager, "count-posted")
 
     assert Count.objects.get().state == "posted"
     assert Movement.objects.filter(kind="count-adjustment").count() == 2
@@ -95,6 +87,9 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
         page.context.close()
 
 
-def _fits(page, width: int) -> None:
-    """As on every page, worked out without the page's own scripts."""
-    fits_its_width(page, width)
+def _looks_right(page, name: str) -> None:
+    """Nothing sticks out, at the width of a desk and of a phone."""
+    for width, (across, down) in WIDTHS.items():
+        page.set_viewport_size({"width": across, "height": down})
+        fits_its_width(page, across)
+        keep(page, f"{name}-{width}")

@@ -9,4 +9,11 @@ class KitsConfig(AppConfig):
 
     def ready(self) -> None:
         # Declarations, once models are loaded.
-        from kits import bulk_kinds, changes_told, refusals, refusals_catalogue, refusals_tables  # noqa: F401, PLC0415
+        from kits import (  # noqa: F401, PLC0415
+            bulk_kinds,
+            changes_told,
+            refusals,
+            refusals_catalogue,
+            refusals_counts,
+            refusals_tables,
+        )

@@ -81,6 +81,10 @@ class MovementIn(Body):
     cure_date = CureDateField(required=False)
     occurred_at = serializers.DateTimeField(required=False)
     reason = serializers.CharField(max_length=300)
+    happened = serializers.BooleanField(
+        required=False,
+        help_text="Of an issue: it was taken already, whatever the book says; what the book lacks is a discrepancy.",
+    )
 
 
 class MovementsAnswer(serializers.Serializer[Any]):
@@ -93,7 +97,8 @@ class ReversalIn(Body):
 
 def _answer(request: Request, made: list[Movement]) -> Answer:
     rows = MovementRow.select(movements(by=caller_of(request)).filter(pk__in=[one.pk for one in made])).order_by("id")
-    return Answer({"movements": list(rows)}, 201, {"Location": f"/api/v1/stock-movements/{made[0].pk}"})
+    location = {"Location": f"/api/v1/stock-movements/{made[0].pk}"} if made else {}
+    return Answer({"movements": list(rows)}, 201, location)
 
 
 class StockMovementsView(ListView):
@@ -122,7 +127,10 @@ class StockMovementsView(ListView):
         status=201,
         description=(
             "Receipts without an order, issues without a job, scrap, bin moves, changes of condition, differences of a "
-            "count. What a loss takes from reserved stock is first reserved elsewhere or released."
+            "count. What a loss takes from reserved stock is first reserved elsewhere or released. An issue that "
+            "happened already, away from the network, is never refused: what the book knows of is posted, the rest is "
+            "a stock discrepancy. What happened before the last count of its shelf is answered by an opposite "
+            "adjustment, since that count saw it."
         ),
         request_example={
             "kind": "scrap",
@@ -150,6 +158,7 @@ class StockMovementsView(ListView):
                 cure_date=body.get("cure_date"),
                 reason=body["reason"],
                 id=body.get("id"),
+                happened=body.get("happened", False),
             )
             return _answer(request, record_entry(by=caller_of(request), entry=entry))
 

@@ -3,6 +3,8 @@
 from django.urls import path
 
 from kits.api import (
+    count_plan,
+    counts,
     kit_building,
     orders,
     proposals,
@@ -23,6 +25,16 @@ urlpatterns = [
     path("kits/<uuid:kit>/buildable", kit_building.BuildableKitsView.as_view()),
     path("sites/<uuid:site>/items/<uuid:item>/projection", stock_projection.StockProjectionView.as_view()),
     path("sites/<uuid:site>/items/<uuid:item>/promise", stock_projection.PromiseDateView.as_view()),
+    path("sites/<uuid:site>/count-plan", count_plan.CountPlanView.as_view()),
+    path("sites/<uuid:site>/count-settings", count_plan.CountSettingsView.as_view()),
+    path("stock-discrepancies", count_plan.DiscrepanciesView.as_view()),
+    path("counts", counts.CountsView.as_view()),
+    path("counts/<uuid:count>", counts.CountView.as_view()),
+    path("counts/<uuid:count>/entries", counts.CountEntriesView.as_view()),
+    path("counts/<uuid:count>/submit", counts.SubmitCountView.as_view()),
+    path("counts/<uuid:count>/send-back", counts.SendBackCountView.as_view()),
+    path("counts/<uuid:count>/post", counts.PostCountView.as_view()),
+    path("counts/<uuid:count>/cancel", counts.CancelCountView.as_view()),
     path("kit-builds", kit_building.KitBuildsView.as_view()),
     path("kit-breaks", kit_building.KitBreaksView.as_view()),
     path("reservations", reservations.ReservationsView.as_view()),

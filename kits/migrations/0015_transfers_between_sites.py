@@ -25,7 +25,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('assets', '0007_variant_cut_points'),
-        ('kits', '0013_coverage_of_variants_and_days'),
+        ('kits', '0014_expected_overhauls'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

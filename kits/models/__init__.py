@@ -1,6 +1,7 @@
 """Tables of what is needed, stocked and ordered."""
 
 from kits.models.expected_overhauls import ExpectedOverhauls
+from kits.models.counts import Count, CountEntry, CountLine, CountSettings, StockDiscrepancy
 from kits.models.fit_results import AskedKey, FitDay, FitMark, FitResult, OfferedKey
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
 from kits.models.materials import (
@@ -32,6 +33,10 @@ __all__ = [
     "AssemblyCaution",
     "Balance",
     "Condition",
+    "Count",
+    "CountEntry",
+    "CountLine",
+    "CountSettings",
     "Coverage",
     "ExpectedOverhauls",
     "FitDay",
@@ -60,6 +65,7 @@ __all__ = [
     "SealFace",
     "SealFaceRating",
     "ServiceTarget",
+    "StockDiscrepancy",
     "StorageGroup",
     "Supersession",
     "Supplier",

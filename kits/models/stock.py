@@ -74,6 +74,14 @@ class Movement(models.Model):
     )
     reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
     pair = models.UUIDField(null=True, help_text="Shared by the two sides of a move.")
+    count_line = models.ForeignKey(
+        "kits.CountLine",
+        models.PROTECT,
+        null=True,
+        db_index=False,
+        related_name="movements",
+        help_text="What a count found different.",
+    )
     external_id = models.CharField(max_length=80, null=True, unique=True)
     request_id = models.CharField(max_length=64, blank=True)
 
@@ -93,6 +101,11 @@ class Movement(models.Model):
                 | Q(quantity__lt=0)
                 | Q(reverses__isnull=False),
                 name="what_goes_out_takes",
+            ),
+            models.UniqueConstraint(
+                fields=["count_line"],
+                condition=Q(count_line__isnull=False, reverses__isnull=True),
+                name="count_line_is_posted_once",
             ),
         ]
         indexes = [
@@ -118,6 +131,7 @@ class Balance(models.Model):
     on_hand = models.DecimalField(max_digits=12, decimal_places=3, default=0)
     reserved = models.DecimalField(max_digits=12, decimal_places=3, default=0)
     updated_at = models.DateTimeField(db_default=Now())
+    counted_at = models.DateTimeField(null=True, help_text="When it was last really counted, of the counts posted.")
 
     class Meta:
         constraints = [

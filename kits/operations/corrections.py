@@ -1,14 +1,15 @@
-"""Undoing a movement: nothing is changed or deleted, a new movement names the one it reverses."""
+"""Undoing a movement: nothing is changed or deleted, a new movement names the one it reverses.
+
+What a count found is reversed like anything else; the shelf then counts as not counted, and is due again.
+"""
 
 import uuid
-from collections import defaultdict
-from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
 
-from kits.models import Movement, MovementKind
-from kits.operations.movements import BalanceKey, Entry, post_movements
+from kits.models import Balance, Movement, MovementKind
+from kits.operations.movements import BalanceKey, Entry, lock_balances, losses_of, post_movements
 from kits.operations.orders import take_off_receipt
 from kits.operations.reservations import displace
 from kits.operations.transfer_receipts import take_off_transfer
@@ -35,17 +36,23 @@ def reverse_movement(*, by: Caller, movement_id: uuid.UUID, reason: str) -> list
         raise AlreadyReversed("A reversal cannot be reversed.", remedy="Record what really happened as a new movement.")
     if Movement.objects.filter(reverses_id__in=[one.pk for one in sides]).exists():
         raise AlreadyReversed("The movement was reversed already.", remedy="Read the movement again.")
-    losses: dict[BalanceKey, Decimal] = defaultdict(Decimal)
+    pair = new_id() if asked.pair is not None else None
+    entries = [_opposite(one, reason, pair) for one in sides]
     for one in sides:
-        if one.quantity > 0:
-            losses[one.site_id, one.item_id, one.lot_id, one.bin_id, one.condition] += one.quantity
         if one.kind == MovementKind.RECEIPT and one.order_line_id is not None:
             take_off_receipt(by=by, line_id=one.order_line_id, quantity=one.quantity)
         if one.transfer_line_id is not None:
             take_off_transfer(by=by, movement=one, line_id=one.transfer_line_id)
-    displace(by=by, losses=dict(losses))
-    pair = new_id() if asked.pair is not None else None
-    return post_movements(by=by, entries=[_opposite(one, reason, pair) for one in sides])
+    displace(by=by, losses=losses_of(entries))
+    counted = [_shelf(one) for one in sides if one.count_line_id is not None]
+    if counted:
+        taken_back = [one.pk for one in lock_balances(counted).values()]
+        Balance.objects.filter(pk__in=taken_back).update(counted_at=None)
+    return post_movements(by=by, entries=entries)
+
+
+def _shelf(movement: Movement) -> BalanceKey:
+    return movement.site_id, movement.item_id, movement.lot_id, movement.bin_id, movement.condition
 
 
 def _opposite(movement: Movement, reason: str, pair: uuid.UUID | None) -> Entry:

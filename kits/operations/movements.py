@@ -2,6 +2,11 @@
 
 A balance is the sum of its movements and is kept in their transaction. Rows are locked in one order - site, item,
 lot, bin, condition - whoever comes, so two operations never wait for each other in a circle.
+
+What was counted stays counted. A movement that happened before a shelf was counted, and is recorded after that count
+was posted, was seen by whoever counted: it is written down, and in the same transaction an equal and opposite count
+adjustment at the moment of the count, so the balance stays what was counted, with whatever moved since. A reversal
+takes its effect when what it reverses happened: it corrects the book, not the shelf.
 """
 
 import datetime
@@ -14,7 +19,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from assets.queries.sites import default_bins
-from kits.models import Balance, Condition, Movement
+from kits.models import Balance, Condition, Movement, MovementKind
 from kits.refusals import InsufficientStock
 from services.api.identifiers import new_id
 from services.api.refusals import InvalidValue
@@ -44,6 +49,7 @@ class Entry:
     transfer_line_id: uuid.UUID | None = None
     reverses_id: uuid.UUID | None = None
     pair: uuid.UUID | None = None
+    count_line_id: uuid.UUID | None = None
     external_id: str | None = None
     id: uuid.UUID = field(default_factory=new_id)
 
@@ -51,6 +57,7 @@ class Entry:
 def post_movements(*, by: Caller, entries: Sequence[Entry]) -> list[Movement]:
     """Write movements and move their balances, all or none; callers have passed the gate and hold a transaction.
 
+    The movements of the entries come first in the answer, then what a later count asks for in return (see above).
     Raises `InsufficientStock` where a balance, or what of it is not reserved, would fall below zero, and
     `InvalidValue` where a site has no default bin.
     """
@@ -59,12 +66,33 @@ def post_movements(*, by: Caller, entries: Sequence[Entry]) -> list[Movement]:
     for bin_id, one in placed:
         gains[one.site_id, one.item_id, one.lot_id, bin_id, one.condition] += one.quantity
     balances = lock_balances(gains, make=True)
+    for bin_id, one in _counted_since(placed, balances):
+        placed.append((bin_id, one))
+        gains[one.site_id, one.item_id, one.lot_id, bin_id, one.condition] += one.quantity
     for key, gain in gains.items():
         _move(balances[key], gain)
     Balance.objects.bulk_update(balances.values(), ["on_hand", "updated_at"], batch_size=1000)
     movements = Movement.objects.bulk_create([_movement(one, bin_id, by) for bin_id, one in placed], batch_size=1000)
     record_changes([_told(one) for one in movements], by=by)
     return movements
+
+
+def losses_of(entries: Sequence[Entry]) -> dict[BalanceKey, Decimal]:
+    """What the balances would lose by these entries, above zero; what a posted count saw already is no loss.
+
+    Nothing is locked. At most three queries. Raises `InvalidValue` where a site has no default bin.
+    """
+    placed = _placed(entries)
+    found = Balance.objects.filter(
+        site_id__in={one.site_id for one in entries},
+        item_id__in={one.item_id for one in entries},
+        lot_id__in={one.lot_id for one in entries},
+    )
+    placed += _counted_since(placed, {key_of(one): one for one in found})
+    gains: dict[BalanceKey, Decimal] = defaultdict(Decimal)
+    for bin_id, one in placed:
+        gains[one.site_id, one.item_id, one.lot_id, bin_id, one.condition] += one.quantity
+    return {key: -gain for key, gain in gains.items() if gain < 0}
 
 
 def lock_balances(keys: Iterable[BalanceKey], *, make: bool = False) -> dict[BalanceKey, Balance]:
@@ -107,6 +135,38 @@ def _placed(entries: Sequence[Entry]) -> list[tuple[uuid.UUID, Entry]]:
     return [(one.bin_id or homes[one.site_id], one) for one in entries]
 
 
+def _counted_since(
+    placed: Sequence[tuple[uuid.UUID, Entry]], balances: dict[BalanceKey, Balance]
+) -> list[tuple[uuid.UUID, Entry]]:
+    """What takes back the effect of entries that a posted count saw already. No query where nothing was counted."""
+    late = []
+    for bin_id, one in placed:
+        balance = balances.get((one.site_id, one.item_id, one.lot_id, bin_id, one.condition))
+        if one.count_line_id is None and balance is not None and balance.counted_at is not None:
+            late.append((balance.counted_at, bin_id, one))
+    origins: dict[uuid.UUID | None, tuple[str, datetime.datetime]] = {}
+    if reversed_ids := [one.reverses_id for _, _, one in late if one.reverses_id]:
+        rows = Movement.objects.filter(pk__in=reversed_ids).values_list("id", "kind", "occurred_at")
+        origins = {pk: (kind, at) for pk, kind, at in rows}
+    found = []
+    for counted_at, bin_id, one in late:
+        kind, at = origins.get(one.reverses_id, ("", one.occurred_at))
+        if at > counted_at or kind == MovementKind.COUNT_ADJUSTMENT:
+            continue
+        answer = Entry(
+            kind=MovementKind.COUNT_ADJUSTMENT,
+            site_id=one.site_id,
+            item_id=one.item_id,
+            lot_id=one.lot_id,
+            condition=one.condition,
+            quantity=-one.quantity,
+            occurred_at=counted_at,
+            reason=f"counted at {counted_at:%Y-%m-%d %H:%M} UTC, after what was recorded late happened",
+        )
+        found.append((bin_id, answer))
+    return found
+
+
 def _move(balance: Balance, gain: Decimal) -> None:
     after = balance.on_hand + gain
     if gain < 0 and after < balance.reserved:
@@ -141,6 +201,7 @@ def _movement(entry: Entry, bin_id: uuid.UUID, by: Caller) -> Movement:
         transfer_line_id=entry.transfer_line_id,
         reverses_id=entry.reverses_id,
         pair=entry.pair,
+        count_line_id=entry.count_line_id,
         external_id=entry.external_id,
         request_id=request_id.get()[:64],
     )

@@ -3,7 +3,7 @@
 import datetime
 import uuid
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db import transaction
@@ -11,10 +11,12 @@ from django.db import transaction
 from assets.access import require_role
 from assets.queries.sites import bin_at, default_bins
 from kits.models import Condition, Movement, MovementKind
+from kits.operations.count_settings import open_discrepancy
 from kits.operations.lots import LotWanted, ensure_lots
-from kits.operations.movements import BalanceKey, Entry, post_movements
+from kits.operations.movements import Entry, losses_of, post_movements
 from kits.operations.reservations import displace
 from kits.queries.items import item_for
+from kits.queries.stock import on_hand_of
 from kits.refusals import InsufficientStock
 from services.api.identifiers import new_id
 from services.api.refusals import InvalidValue
@@ -25,7 +27,10 @@ KEEPERS = ("stores", "integrator", "admin")
 
 @dataclass(frozen=True)
 class StockEntry:
-    """One thing that happened on a shelf. ``quantity`` is what was moved, positive; a count's difference is signed."""
+    """One thing that happened on a shelf. ``quantity`` is what was moved, positive; a count's difference is signed.
+
+    An issue that ``happened`` is never refused for want of stock: what the book lacks becomes a discrepancy.
+    """
 
     kind: str
     site_id: uuid.UUID
@@ -39,13 +44,15 @@ class StockEntry:
     cure_date: datetime.date | None = None
     reason: str = ""
     id: uuid.UUID | None = None
+    happened: bool = False
 
 
 @transaction.atomic(savepoint=False)
 def record_entry(*, by: Caller, entry: StockEntry) -> list[Movement]:
     """Record what happened at a site where the caller keeps stock; a loss frees what was reserved of it first.
 
-    Raises `InsufficientStock`, `InvalidValue`, `NotThere`, `NotAllowed`, `CureDateMissing`.
+    Nothing is posted, and the answer is empty, where an issue happened of which the book knows nothing. Raises
+    `InsufficientStock`, `InvalidValue`, `NotThere`, `NotAllowed`, `CureDateMissing`.
     """
     require_role(by, entry.site_id, *KEEPERS, what="The site")
     item_for(entry.item_id)
@@ -59,19 +66,41 @@ def record_entry(*, by: Caller, entry: StockEntry) -> list[Movement]:
     wanted = LotWanted(entry.item_id, entry.lot, entry.occurred_at.date(), entry.cure_date)
     lot = ensure_lots([wanted], by=by)[wanted.item_id, wanted.number]
     entries = _SHAPES[entry.kind](entry, lot.pk, bin_id)
-    losses: dict[BalanceKey, Decimal] = {
-        (one.site_id, one.item_id, one.lot_id, one.bin_id or bin_id, one.condition): -one.quantity
-        for one in entries
-        if one.quantity < 0
-    }
-    if entry.kind != MovementKind.ISSUE:
-        displace(by=by, losses=losses)
+    if entry.kind == MovementKind.ISSUE and entry.happened:
+        entries = _as_far_as_the_book_goes(by, entry, entries[0])
+    elif entry.kind != MovementKind.ISSUE:
+        displace(by=by, losses=losses_of(entries))
+    if not entries:
+        return []
     try:
         return post_movements(by=by, entries=entries)
     except InsufficientStock as refused:
         raise InsufficientStock(
             refused.detail, remedy=refused.remedy, pointer="#/quantity", **dict(refused.facts)
         ) from refused
+
+
+def _as_far_as_the_book_goes(by: Caller, entry: StockEntry, issue: Entry) -> list[Entry]:
+    """The issue as far as the book knows of stock, taken from jobs where it must; the rest is kept as a discrepancy."""
+    losses = losses_of([issue])
+    if not losses:
+        return [issue]
+    ((key, lost),) = losses.items()
+    there = on_hand_of(key)
+    taken = min(lost, there)
+    if taken:
+        displace(by=by, losses={key: taken})
+    if taken < lost:
+        open_discrepancy(
+            by=by,
+            site_id=entry.site_id,
+            item_id=entry.item_id,
+            lot_id=issue.lot_id,
+            quantity=lost - taken,
+            occurred_at=entry.occurred_at,
+            reason=entry.reason,
+        )
+    return [replace(issue, quantity=-taken)] if taken else []
 
 
 def _bin(site_id: uuid.UUID, code: str, pointer: str) -> uuid.UUID:

@@ -1,7 +1,6 @@
 """The stores board: kits of a site that are short or expiring, proposals to decide, orders to receive."""
 
 import uuid
-from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -11,9 +10,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
 from assets.queries.sites import granted_sites
-from kits.calculations.storage_life import CureUnreadable, parse_cure
 from kits.operations.orders import RECEIVERS, Arrived, receive_order
 from kits.operations.proposals import BUYERS, approve_proposal, reject_proposal
+from kits.pages.forms import cure_date_of, decimal_of, version_of
 from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
 from services.api.refusals import InvalidValue, NotThere
 from services.identity.callers import caller_of
@@ -68,8 +67,8 @@ def approve(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
         done = approve_proposal(
             by=caller_of(request),
             proposal_id=proposal,
-            expected_version=_version(request),
-            quantity=_decimal(request.POST.get("quantity", ""), "The quantity"),
+            expected_version=version_of(request),
+            quantity=decimal_of(request.POST.get("quantity", ""), "The quantity"),
         )
         number = done.order_line.order.number if done.order_line else ""
         return f"Approved: {done.quantity.normalize():f} on order {number}."
@@ -87,7 +86,7 @@ def reject(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
         if not reason:
             raise InvalidValue("A rejection needs a reason.", remedy="Write why, in a few words.")
         done = reject_proposal(
-            by=caller_of(request), proposal_id=proposal, expected_version=_version(request), reason=reason[:300]
+            by=caller_of(request), proposal_id=proposal, expected_version=version_of(request), reason=reason[:300]
         )
         return f"Rejected. It is not proposed again before {done.holds_until:%d %B %Y} unless a job would go short."
 
@@ -100,15 +99,15 @@ def receive(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
     """Receive one line, whole or in part."""
 
     def perform() -> str:
-        quantity = _decimal(request.POST.get("quantity", ""), "The quantity")
+        quantity = decimal_of(request.POST.get("quantity", ""), "The quantity")
         line, lot = request.POST.get("line", ""), request.POST.get("lot", "").strip()
         if not line.isdecimal():
             raise InvalidValue("The line is missing.", remedy="Load the page again.")
         if not lot:
             raise InvalidValue("The lot is missing.", remedy="Write the lot's number from the label.")
-        arrived = Arrived(int(line), quantity, lot[:60], _cure_date(request.POST.get("cure_date", "")))
+        arrived = Arrived(int(line), quantity, lot[:60], cure_date_of(request.POST.get("cure_date", "")))
         done = receive_order(
-            by=caller_of(request), order_id=order, expected_version=_version(request), arrived=[arrived]
+            by=caller_of(request), order_id=order, expected_version=version_of(request), arrived=[arrived]
         )
         return f"Received {quantity.normalize():f} on order {done.number}: it is {done.state.replace('-', ' ')} now."
 
@@ -117,29 +116,3 @@ def receive(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
 
 def _back(request: HttpRequest) -> str:
     return request.POST.get("back") or "/"
-
-
-def _version(request: HttpRequest) -> int:
-    text = request.POST.get("version", "")
-    if not text.isdecimal():
-        raise InvalidValue("The form does not say which version was seen.", remedy="Load the page again.")
-    return int(text)
-
-
-def _decimal(text: str, what: str) -> Decimal:
-    try:
-        value = Decimal(text.strip().replace(",", "."))
-    except InvalidOperation as error:
-        raise InvalidValue(f"{what} is not a number.", remedy="Write a number such as 2.") from error
-    if not value.is_finite() or abs(value) >= 10**9 or value != round(value, 3):
-        raise InvalidValue(f"{what} is not a number that can be stocked.", remedy="Write a number such as 2.")
-    return value
-
-
-def _cure_date(text: str) -> Any:
-    if not text.strip():
-        return None
-    try:
-        return parse_cure(text)
-    except CureUnreadable as error:
-        raise InvalidValue(str(error), remedy="Write it as on the pack.") from error

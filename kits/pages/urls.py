@@ -2,11 +2,19 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from kits.pages import stores_board
+from kits.pages import counts, stores_board
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", stores_board.stores_board, name="stores-board"),
     path("stores/proposals/<uuid:proposal>/approve", stores_board.approve, name="approve-proposal"),
     path("stores/proposals/<uuid:proposal>/reject", stores_board.reject, name="reject-proposal"),
     path("stores/orders/<uuid:order>/receive", stores_board.receive, name="receive-order"),
+    path("stores/counts", counts.open_sheets, name="counts"),
+    path("stores/counts/make", counts.make, name="make-count"),
+    path("stores/counts/<uuid:count>", counts.sheet, name="count"),
+    path("stores/counts/<uuid:count>/enter", counts.enter, name="enter-count"),
+    path("stores/counts/<uuid:count>/found", counts.found, name="found-in-count"),
+    path("stores/counts/<uuid:count>/post", counts.post, name="post-count"),
+    path("stores/counts/<uuid:count>/send-back", counts.send_back, name="send-back-count"),
+    path("stores/counts/<uuid:count>/cancel", counts.cancel, name="cancel-count"),
 ]

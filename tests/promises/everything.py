@@ -31,6 +31,7 @@ from kits.models import (
     TransferLine,
     TransitTime,
 )
+from kits.operations.counts import make_count
 from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
@@ -111,6 +112,7 @@ def make_everything() -> Everything:
             expires_at=timezone.now() + datetime.timedelta(days=1),
         )
         (label_id,), _ = make_labels(by=stores, things=[Thing("pump", workshop.pump.pk)])
+        sheet = make_count(by=stores, site_id=cast.north.pk, item_ids=[workshop.bearing.pk])
     nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
     movement = Movement.objects.filter(item=workshop.kit).first()
     assert movement is not None
@@ -151,6 +153,7 @@ def make_everything() -> Everything:
         "principal": cast.people["reader"].pk,
         "newer": newer.pk,
         "coverage": declared.pk,
+        "count": sheet.pk,
     }
     ids |= rows_of_tables()
     assert Kit.objects.get().state == "released"
@@ -234,6 +237,12 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "reason": "torn",
         },
         "POST stock-movements/<uuid:movement>/reverse": {"reason": "wrong lot"},
+        "PATCH sites/<uuid:site>/count-settings": {"a_times_a_year": 6},
+        "POST stock-discrepancies": {"site": ids["site"], "item": ids["kit"], "quantity": "1", "reason": "empty bin"},
+        "POST counts": {"site": ids["site"]},
+        "POST counts/<uuid:count>/entries": {"entries": [{"line": 1, "quantity": "2"}]},
+        "POST counts/<uuid:count>/send-back": {"lines": [1], "reason": "look again"},
+        "POST counts/<uuid:count>/cancel": {"reason": "rain"},
         "POST kit-builds": {"site": ids["site"], "kit": ids["kit"], "quantity": 1, "lot": "B-9", "reason": "a test"},
         "POST kit-breaks": {"site": ids["site"], "kit": ids["kit"], "lot": "L-1", "quantity": 1, "reason": "a test"},
         "POST lots/<uuid:lot>/extend": {"inspected": "all rings sound"},

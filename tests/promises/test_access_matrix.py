@@ -22,6 +22,7 @@ EVERYONE = {
 }  # fmt: skip
 PLANNERS, FITTERS = {"planner", "supervisor", "admin", "chief"}, {"fitter", "supervisor"}
 KEEPERS, BUYERS = {"stores", "integrator", "admin", "chief"}, {"stores", "admin", "chief"}
+COUNTERS = {"fitter", "supervisor", "stores", "integrator", "admin", "chief"}
 TOOLS = {"supervisor", "planner", "integrator", "admin", "chief"}
 
 # Who may write; everybody else of the same site is refused, and for a stranger the thing is not there.
@@ -66,6 +67,14 @@ WRITES: dict[str, set[str]] = {
     "PATCH coverage/<uuid:coverage>": OWNERS,
     "POST stock-movements": KEEPERS,
     "POST stock-movements/<uuid:movement>/reverse": KEEPERS,
+    "PATCH sites/<uuid:site>/count-settings": {"supervisor", "admin", "chief"},
+    "POST stock-discrepancies": COUNTERS,
+    "POST counts": BUYERS,
+    "POST counts/<uuid:count>/entries": COUNTERS,
+    "POST counts/<uuid:count>/submit": COUNTERS,
+    "POST counts/<uuid:count>/send-back": BUYERS,
+    "POST counts/<uuid:count>/post": BUYERS,
+    "POST counts/<uuid:count>/cancel": BUYERS,
     "POST kit-builds": KEEPERS,
     "POST kit-breaks": KEEPERS,
     "POST lots/<uuid:lot>/extend": {"stores"},
@@ -164,6 +173,8 @@ SITE = {
     "GET reservations/<uuid:reservation>", "GET sites/<uuid:site>/waiting-jobs",
     "GET sites/<uuid:site>/items/<uuid:item>/allocation", "GET lots", "GET lots/<uuid:lot>",
     "GET transit-times", "GET transit-times/<uuid:transit_time>", "GET transfers", "GET transfers/<uuid:transfer>",
+    "GET sites/<uuid:site>/count-plan", "GET sites/<uuid:site>/count-settings", "GET counts", "GET counts/<uuid:count>",
+    "GET stock-discrepancies",
     "GET orders", "GET orders/<uuid:order>", "GET replenishment-proposals",
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",
     "GET jobs/<uuid:job>", "GET jobs/<uuid:job>/steps", "GET jobs/<uuid:job>/steps/<int:number>",

@@ -12,7 +12,7 @@ from assets.models import Bin, Pump, RunningHours
 from jobs.models import Job
 from jobs.operations.labels import make_labels
 from jobs.queries.labels import Thing
-from kits.models import Order, OrderLine, Supplier
+from kits.models import Count, CountLine, Order, OrderLine, StockDiscrepancy, Supplier
 from tests.overhauls import make_instrument
 from tests.promises.everything import make_everything
 from tests.promises.test_access_matrix import CATALOGUE, MEANT, SITE
@@ -35,7 +35,7 @@ MOST = {
 }  # fmt: skip
 GROWING = {
     "pumps", "jobs", "bins", "stock-balances", "stock-movements", "lots", "orders", "instruments", "parts", "suppliers",
-    "labels",
+    "labels", "counts", "stock-discrepancies",
 }  # fmt: skip
 
 
@@ -98,6 +98,13 @@ def grow(world, numbers):
         order = Order.objects.create(number=f"X-{number}", site=cast.north, supplier=supplier)
         OrderLine.objects.create(
             order=order, line=1, item=part, quantity=1, expected_on=datetime.date(2027, 1, 1), price=1, currency="EUR"
+        )
+        sheet = Count.objects.create(number=f"X-{number}", site=cast.north, made_by_id=stores.id)
+        CountLine.objects.create(
+            count=sheet, line=1, bin=Bin.objects.get(site=cast.north, code="MAIN"), item=part, lot_number=f"X-{number}"
+        )
+        StockDiscrepancy.objects.create(
+            site=cast.north, item=part, quantity=1, occurred_at=timezone.now(), reason="empty", by_id=stores.id
         )
         make_instrument(cast, f"X-{number}", "dial-indicator")
         with transaction.atomic():

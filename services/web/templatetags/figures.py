@@ -25,3 +25,15 @@ def money(value: Any) -> str:
 def words(value: Any) -> str:
     """A code of ours as words: part-received becomes part received."""
     return str(value).replace("-", " ")
+
+
+@register.filter
+def signed(value: Any) -> str:
+    """A difference with its sign; a true minus, so that it is read as one."""
+    return ("+" if Decimal(value) > 0 else "") + figure(value).replace("-", "\N{MINUS SIGN}")
+
+
+@register.filter
+def signed_money(value: Any) -> str:
+    """An amount that was gained or lost."""
+    return ("+" if Decimal(value) > 0 else "") + money(value).replace("-", "\N{MINUS SIGN}")

@@ -1,0 +1,22 @@
+"""One Chromium a file of tests."""
+
+import os
+
+import pytest
+from django.db import connections
+from playwright.sync_api import sync_playwright
+
+from tests.browser.screens import CHROMIUM
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    # The browser's own loop runs in this thread, which Django takes for asynchronous code of ours.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    # While it runs Django keeps other connections; those from before would outlive their database.
+    connections.close_all()
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+        connections.close_all()

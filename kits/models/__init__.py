@@ -1,7 +1,7 @@
 """Tables of what is needed, stocked and ordered."""
 
-from kits.models.expected_overhauls import ExpectedOverhauls
 from kits.models.counts import Count, CountEntry, CountLine, CountSettings, StockDiscrepancy
+from kits.models.expected_overhauls import ExpectedOverhauls
 from kits.models.fit_results import AskedKey, FitDay, FitMark, FitResult, OfferedKey
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
 from kits.models.materials import (

@@ -45,7 +45,7 @@ class FamilyShareShape(FamilyFitShape):
     mean = serializers.FloatField(help_text="What its pumps add to the month's expectation.")
 
 
-class PlannedShape(serializers.Serializer[Any]):
+class PlannedOverhaulShape(serializers.Serializer[Any]):
     job = serializers.CharField()
     day = serializers.DateField()
     needed_before = serializers.FloatField(help_text="The chance that the pump needs it before that day.")
@@ -58,7 +58,7 @@ class MonthShape(serializers.Serializer[Any]):
     none = serializers.FloatField(source="no_overhaul", help_text="The chance that none comes up unplanned.")
     q95 = serializers.IntegerField(help_text="19 of 20 such months need at most so many, planned ones included.")
     planned = serializers.IntegerField(source="certain")
-    planned_jobs = PlannedShape(source="planned", many=True)
+    planned_jobs = PlannedOverhaulShape(source="planned", many=True)
     expected_until = serializers.FloatField(source="mean_until", help_text="From as_of to the month's end.")
     q95_until = serializers.IntegerField()
     planned_until = serializers.IntegerField(source="certain_until")

@@ -35,7 +35,7 @@ THREE = network([0.02, 0.02, 0.02], 2.0, 2.0)
 )  # fmt: skip
 def test_case_a_by_each_model(depot, site, metric, vari, exact):
     for model, expected in (("metric", metric), ("vari-metric", vari), ("exact", exact)):
-        table = site_backorders(CASE_A, depot_levels=5, site_levels=3, model=model)
+        table = site_backorders(CASE_A, depot_levels=5, site_levels=3, model=model)  # type: ignore[arg-type]
         assert table[0, depot, 0, site] == pytest.approx(expected, abs=6e-6), model
 
 

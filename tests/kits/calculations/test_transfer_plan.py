@@ -172,4 +172,4 @@ def test_an_assignment_costs_what_the_linear_programme_costs():
     answer = linprog(
         [*costs.ravel(), *[25.0] * 20], A_ub=table[:20], b_ub=surplus, A_eq=table[20:], b_eq=need, method="highs-ds"
     )
-    assert cover_needs(surplus, need, costs, 25).cost == pytest.approx(answer.fun)
+    assert cover_needs(list(map(int, surplus)), list(map(int, need)), costs, 25).cost == pytest.approx(answer.fun)

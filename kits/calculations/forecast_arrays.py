@@ -1,0 +1,126 @@
+"""The forecast of many series at once, and which method each one gets.
+
+The rule is that of `demand_forecast`: from four months with demand on TSB, with fewer a rate of events with a gamma
+prior. Another method takes TSB's place only where it wins over rolling origins: every month from the thirteenth on is
+forecast from the months before it, and the other's mean squared error must be lower by a tenth (common practice, no
+source).
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kits.calculations.demand_arrays import ALPHA, METHODS, Floats, Ints, Smoothing
+
+METHOD_NAMES = ("none", "gamma-poisson", *METHODS)
+FEWEST_FOR_SMOOTHING = 4
+PRIOR_EVENTS = 0.5
+PRIOR_MONTHS_OF_VARIANCE = 8
+FIRST_ORIGIN = 12
+FEWEST_ORIGINS = 12
+MUST_BE_BELOW = 0.9
+
+
+@dataclass(frozen=True)
+class Forecasts:
+    """A month's demand of each series: place in ``METHOD_NAMES``, mean, variance, variance of the estimated mean.
+
+    ``months`` is the length of each history, ``hits`` its months with demand, ``used`` the sum; ``squared_errors``
+    (methods, series) the mean squared errors over ``origins`` rolling origins, in the order of ``METHODS``.
+    """
+
+    method: NDArray[np.int8]
+    mean: Floats
+    variance: Floats
+    variance_of_mean: Floats
+    months: Ints
+    hits: Ints
+    used: Floats
+    pooled_variance_to_mean: float
+    squared_errors: Floats
+    origins: Ints
+
+
+class Forecaster:
+    """Takes months in one after the other and can forecast after each; it never looks ahead.
+
+    ``first`` (series,) is the place of the first month of each series in the table.
+    """
+
+    def __init__(
+        self, series: int, *, first: Ints | None = None, choose: bool = True, kind: type[np.floating[Any]] = np.float64
+    ) -> None:
+        self.smoothing = Smoothing(series, first=first, kind=kind)
+        self.first = np.zeros(series, np.int64) if first is None else first
+        self.choose = choose
+        self.total = np.zeros(series)
+        self.squares = np.zeros(series)
+        self.hits = np.zeros(series, np.int64)
+        self.errors = np.zeros((len(METHODS), series), kind)
+
+    def take(self, amounts: Floats | Ints) -> None:
+        """Take in the next month (series,). Raises `ValueError` for a figure that is none."""
+        y = np.asarray(amounts, np.float64)
+        if not np.isfinite(y).all():
+            raise ValueError("a month's demand is not a number")
+        months = self.smoothing.months
+        if self.choose and months >= FIRST_ORIGIN:
+            judged = self.first + FIRST_ORIGIN <= months
+            for place, method in enumerate(METHODS):
+                gap = self.smoothing.rate(method) - y
+                self.errors[place] += judged * gap * gap
+        present = y if not months or (self.first <= months).all() else np.where(self.first <= months, y, 0)
+        self.total += present
+        self.squares += present * present
+        self.hits += present > 0
+        self.smoothing.take(amounts)
+
+    def forecasts(self) -> Forecasts:
+        """The forecasts after the months taken in.
+
+        Ratio of variance to mean: each series' own, shrunk to the one pooled over all series that smooth, by months
+        with demand against 8, never below 1 (common practice, no source). The variance of a smoothed mean is
+        ``s2 a / (2 - a)``, of a gamma-Poisson rate ``mean / months``.
+        """
+        months = np.maximum(self.smoothing.months - self.first, 0)
+        long = np.maximum(months, 1)
+        average = self.total / long
+        spread = np.maximum(self.squares - self.total * average, 0) / np.maximum(months - 1, 1)
+        smooths = (self.hits >= FEWEST_FOR_SMOOTHING) & (average > 0)
+        counted = smooths & (months > 1)
+        pooled = max(1.0, float(spread[counted].sum() / average[counted].sum())) if counted.sum() > 1 else 1.0
+        own = np.divide(spread, average, out=np.ones_like(spread), where=(average > 0) & (months > 1))
+        weight = self.hits + PRIOR_MONTHS_OF_VARIANCE
+        ratio = np.maximum(1.0, (self.hits * own + PRIOR_MONTHS_OF_VARIANCE * pooled) / weight)
+        method, origins, errors = self._method(months, smooths)
+        few = (months > 0) & ~smooths
+        mean = np.where(few, (PRIOR_EVENTS + np.maximum(self.total, 0)) / long, 0.0)
+        for name in METHODS:
+            chosen = method == METHOD_NAMES.index(name)
+            if chosen.any():
+                np.copyto(mean, self.smoothing.rate(name).astype(np.float64), where=chosen)
+        variance = mean * np.where(few, pooled, ratio)
+        of_mean = np.where(few, mean / long, variance * ALPHA / (2 - ALPHA))
+        return Forecasts(
+            method, mean, variance, of_mean, months, self.hits.copy(), self.total.copy(), pooled, errors, origins
+        )
+
+    def _method(self, months: Ints, smooths: NDArray[np.bool_]) -> tuple[NDArray[np.int8], Ints, Floats]:
+        method = np.where(months == 0, 0, np.where(smooths, METHOD_NAMES.index("tsb"), 1)).astype(np.int8)
+        origins = np.maximum(months - FIRST_ORIGIN, 0)
+        errors = self.errors / np.maximum(origins, 1)
+        if self.choose:
+            best = errors.argmin(axis=0)
+            wins = smooths & (origins >= FEWEST_ORIGINS) & (errors.min(axis=0) < MUST_BE_BELOW * errors[0])
+            np.copyto(method, (best + METHOD_NAMES.index("tsb")).astype(np.int8), where=wins)
+        return method, origins, errors
+
+
+def forecast_all(demand: Floats | Ints, *, first: Ints | None = None, choose: bool = True) -> Forecasts:
+    """Forecasts after all months of ``demand`` (months, series). Raises `ValueError` for a figure that is none."""
+    forecaster = Forecaster(demand.shape[1], first=first, choose=choose)
+    for month in demand:
+        forecaster.take(month)
+    return forecaster.forecasts()

@@ -92,7 +92,8 @@ def test_more_stock_never_serves_less_and_the_lowest_multiplier_is_found():
     at, below = (
         replay(table, TopUp(fixed_levels(table, one)), from_period=1).fill_rate for one in (found, found - 0.01)
     )
-    assert at is not None and below is not None
+    assert at is not None
+    assert below is not None
     assert below < 0.9 <= at
 
 

@@ -2,49 +2,29 @@
 
 import datetime
 import uuid
-import zoneinfo
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from assets.access import require_role
-from assets.queries.sites import site_clocks
+from assets.operations.site_runs import ask_every_site, request_site_run
 from jobs.queries.overhaul_forecasts import expectations
 from kits.operations.expected_overhauls import replace_expected_overhauls
-from services.api.refusals import WrongState
 from services.identity.callers import Caller
-from services.work.recording import record_run
 
-ASKERS = ("stores", "planner", "integrator", "admin")
 TASK = "jobs.tasks.run_overhaul_forecast"
 # An hour before replenishment, which reads what comes of it.
 NIGHT_BEGINS = datetime.time(1, 0)
 
 
-@transaction.atomic(savepoint=False)
 def request_forecast(*, by: Caller, site_id: uuid.UUID) -> uuid.UUID:
     """Ask for a site's forecast; a worker does it. Raises `NotThere`, `NotAllowed`."""
-    require_role(by, site_id, *ASKERS, what="The site")
-    run = record_run(TASK, by=by, site_id=site_id)
-    if run is None:
-        raise WrongState("The run is asked for already.", remedy="Wait for it.")
-    return run
+    return request_site_run(TASK, by=by, site_id=site_id)
 
 
-@transaction.atomic(savepoint=False)
 def ask_nightly(*, now: datetime.datetime | None = None) -> list[uuid.UUID]:
     """Ask for one run a site and day, once it is past one in the morning there; which runs are new."""
-    moment = now or timezone.now()
-    asked = []
-    for site_id, code, zone in site_clocks():
-        local = moment.astimezone(zoneinfo.ZoneInfo(zone))
-        if local.time() < NIGHT_BEGINS:
-            continue
-        run = record_run(TASK, by=None, site_id=site_id, slot=f"overhaul forecast {code} {local.date()}")
-        if run is not None:
-            asked.append(run)
-    return asked
+    return ask_every_site(TASK, word="overhaul forecast", begins=NIGHT_BEGINS, now=now)
 
 
 @transaction.atomic(savepoint=False)

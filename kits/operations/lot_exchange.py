@@ -3,7 +3,6 @@ later, and a lot that will be dead on the day is exchanged for one that lasts.""
 
 import datetime
 import uuid
-import zoneinfo
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
@@ -12,44 +11,26 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from assets.access import require_role
-from assets.queries.sites import site_clocks
+from assets.operations.site_runs import ask_every_site, request_site_run
 from kits.calculations.allocation import LotStock
 from kits.calculations.lot_exchange import Holder, exchange
 from kits.models import Allocation, Balance, Lot, Reservation
 from kits.operations.movements import BalanceKey, key_of, lock_balances
 from kits.operations.reservations import tell_claim
-from services.api.refusals import WrongState
 from services.identity.callers import Caller
-from services.work.recording import record_run
 
-ASKERS = ("stores", "planner", "integrator", "admin")
 TASK = "kits.tasks.run_lot_exchange"
 NIGHT_BEGINS = datetime.time(2, 0)
 
 
-@transaction.atomic(savepoint=False)
 def request_exchange(*, by: Caller, site_id: uuid.UUID) -> uuid.UUID:
     """Ask for the reserved lots of a site to be gone over; a worker does it. Raises `NotThere`, `NotAllowed`."""
-    require_role(by, site_id, *ASKERS, what="The site")
-    run = record_run(TASK, by=by, site_id=site_id)
-    if run is None:
-        raise WrongState("The run is asked for already.", remedy="Wait for it.")
-    return run
+    return request_site_run(TASK, by=by, site_id=site_id)
 
 
-@transaction.atomic(savepoint=False)
 def ask_nightly_exchange(*, now: datetime.datetime | None = None) -> list[uuid.UUID]:
     """Ask for one run a site and day, once it is past two in the morning there; which runs are new."""
-    moment = now or timezone.now()
-    asked = []
-    for site_id, code, zone in site_clocks():
-        local = moment.astimezone(zoneinfo.ZoneInfo(zone))
-        if local.time() >= NIGHT_BEGINS:
-            run = record_run(TASK, by=None, site_id=site_id, slot=f"lot exchange {code} {local.date()}")
-            if run is not None:
-                asked.append(run)
-    return asked
+    return ask_every_site(TASK, word="lot exchange", begins=NIGHT_BEGINS, now=now)
 
 
 @transaction.atomic(savepoint=False)

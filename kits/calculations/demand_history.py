@@ -9,9 +9,10 @@ import datetime
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
 
-Pattern = Literal["none", "smooth", "erratic", "intermittent", "lumpy"]
+import numpy as np
+
+from kits.calculations.demand_arrays import PATTERNS, patterns
 
 
 @dataclass(frozen=True)
@@ -51,23 +52,10 @@ def monthly_demand(
     return MonthlyDemand(first, tuple(amounts.values()))
 
 
-def pattern(amounts: Iterable[Decimal]) -> Pattern:
-    """The class of a demand pattern after Syntetos, Boylan, Croston 2005, J. Oper. Res. Soc. 56:495-503.
-
-    The average interval between months with demand against 1.32, the squared coefficient of variation of what was
-    needed in them against 0.49; on a border the upper class counts. Worked out in whole hundredths, because 0.7
-    squared is not 0.49 in binary.
-    """
-    series = list(amounts)
-    hits = [one for one in series if one > 0]
-    if not hits:
-        return "none"
-    count, total, squares = len(hits), sum(hits), sum(one * one for one in hits)
-    rare = 100 * len(series) >= 132 * count
-    varied = 100 * (count * squares - total * total) >= 49 * total * total
-    if rare:
-        return "lumpy" if varied else "intermittent"
-    return "erratic" if varied else "smooth"
+def pattern(amounts: Iterable[Decimal]) -> str:
+    """The class of one item's demand pattern; the rule is `demand_arrays.patterns`."""
+    series = np.array([float(one) for one in amounts])
+    return PATTERNS[patterns(series[:, None])[0]]
 
 
 def _next(month: datetime.date) -> datetime.date:

@@ -1,9 +1,10 @@
 """The forecast of many series at once, and which method each one gets.
 
-The rule is that of `demand_forecast`: from four months with demand on TSB, with fewer a rate of events with a gamma
-prior. Another method takes TSB's place only where it wins over rolling origins: every month from the thirteenth on is
-forecast from the months before it, and the other's mean squared error must be lower by a tenth (common practice, no
-source).
+From four months with demand on TSB: the chance of demand and its size are smoothed apart, so the rate falls while
+nothing is used. With fewer, a rate of events with a gamma prior, so that three quiet years do not mean *never*.
+Another method takes TSB's place only where it wins over rolling origins: every month from the thirteenth on is forecast
+from the months before it, and the other's squared errors must be lower by more than two standard errors of the paired
+difference (Diebold, Mariano 1995, J. Business & Economic Statistics 13:253-263, one step ahead; common practice).
 """
 
 from dataclasses import dataclass
@@ -16,11 +17,13 @@ from kits.calculations.demand_arrays import ALPHA, METHODS, Floats, Ints, Smooth
 
 METHOD_NAMES = ("none", "gamma-poisson", *METHODS)
 FEWEST_FOR_SMOOTHING = 4
+# Prior shape; without a prior length it is the usual vague choice for a rate.
 PRIOR_EVENTS = 0.5
+# Shrinks the ratio of variance to mean towards that of all series together (common practice, no source).
 PRIOR_MONTHS_OF_VARIANCE = 8
 FIRST_ORIGIN = 12
 FEWEST_ORIGINS = 12
-MUST_BE_BELOW = 0.9
+STANDARD_ERRORS = 2.0
 
 
 @dataclass(frozen=True)
@@ -49,16 +52,15 @@ class Forecaster:
     ``first`` (series,) is the place of the first month of each series in the table.
     """
 
-    def __init__(
-        self, series: int, *, first: Ints | None = None, choose: bool = True, kind: type[np.floating[Any]] = np.float64
-    ) -> None:
+    def __init__(self, series: int, *, first: Ints | None = None, kind: type[np.floating[Any]] = np.float64) -> None:
         self.smoothing = Smoothing(series, first=first, kind=kind)
         self.first = np.zeros(series, np.int64) if first is None else first
-        self.choose = choose
         self.total = np.zeros(series)
         self.squares = np.zeros(series)
         self.hits = np.zeros(series, np.int64)
         self.errors = np.zeros((len(METHODS), series), kind)
+        # Squares of what each method's squared error is below that of the first, TSB.
+        self.gains = np.zeros((len(METHODS), series), kind)
 
     def take(self, amounts: Floats | Ints) -> None:
         """Take in the next month (series,). Raises `ValueError` for a figure that is none."""
@@ -66,19 +68,20 @@ class Forecaster:
         if not np.isfinite(y).all():
             raise ValueError("a month's demand is not a number")
         months = self.smoothing.months
-        if self.choose and months >= FIRST_ORIGIN:
+        if months >= FIRST_ORIGIN:
             judged = self.first + FIRST_ORIGIN <= months
-            for place, method in enumerate(METHODS):
-                gap = self.smoothing.rate(method) - y
-                self.errors[place] += judged * gap * gap
+            missed = [judged * np.square(self.smoothing.rate(method) - y) for method in METHODS]
+            for place, one in enumerate(missed):
+                self.errors[place] += one
+                self.gains[place] += np.square(missed[0] - one)
         present = y if not months or (self.first <= months).all() else np.where(self.first <= months, y, 0)
         self.total += present
         self.squares += present * present
         self.hits += present > 0
         self.smoothing.take(amounts)
 
-    def forecasts(self) -> Forecasts:
-        """The forecasts after the months taken in.
+    def forecasts(self, *, pooled: float | None = None) -> Forecasts:
+        """The forecasts after the months taken in; ``pooled`` where the ratio of the other series is known already.
 
         Ratio of variance to mean: each series' own, shrunk to the one pooled over all series that smooth, by months
         with demand against 8, never below 1 (common practice, no source). The variance of a smoothed mean is
@@ -90,7 +93,8 @@ class Forecaster:
         spread = np.maximum(self.squares - self.total * average, 0) / np.maximum(months - 1, 1)
         smooths = (self.hits >= FEWEST_FOR_SMOOTHING) & (average > 0)
         counted = smooths & (months > 1)
-        pooled = max(1.0, float(spread[counted].sum() / average[counted].sum())) if counted.sum() > 1 else 1.0
+        if pooled is None:
+            pooled = max(1.0, float(spread[counted].sum() / average[counted].sum())) if counted.sum() > 1 else 1.0
         own = np.divide(spread, average, out=np.ones_like(spread), where=(average > 0) & (months > 1))
         weight = self.hits + PRIOR_MONTHS_OF_VARIANCE
         ratio = np.maximum(1.0, (self.hits * own + PRIOR_MONTHS_OF_VARIANCE * pooled) / weight)
@@ -111,16 +115,18 @@ class Forecaster:
         method = np.where(months == 0, 0, np.where(smooths, METHOD_NAMES.index("tsb"), 1)).astype(np.int8)
         origins = np.maximum(months - FIRST_ORIGIN, 0)
         errors = self.errors / np.maximum(origins, 1)
-        if self.choose:
-            best = errors.argmin(axis=0)
-            wins = smooths & (origins >= FEWEST_ORIGINS) & (errors.min(axis=0) < MUST_BE_BELOW * errors[0])
-            np.copyto(method, (best + METHOD_NAMES.index("tsb")).astype(np.int8), where=wins)
+        best = errors.argmin(axis=0)
+        gain = errors[0] - errors.min(axis=0)
+        spread = np.take_along_axis(self.gains, best[None, :], axis=0)[0] / np.maximum(origins, 1) - np.square(gain)
+        error = np.sqrt(np.maximum(spread, 0) / np.maximum(origins - 1, 1))
+        wins = smooths & (origins >= FEWEST_ORIGINS) & (gain > STANDARD_ERRORS * error)
+        np.copyto(method, (best + METHOD_NAMES.index("tsb")).astype(np.int8), where=wins)
         return method, origins, errors
 
 
-def forecast_all(demand: Floats | Ints, *, first: Ints | None = None, choose: bool = True) -> Forecasts:
+def forecast_all(demand: Floats | Ints, *, first: Ints | None = None, pooled: float | None = None) -> Forecasts:
     """Forecasts after all months of ``demand`` (months, series). Raises `ValueError` for a figure that is none."""
-    forecaster = Forecaster(demand.shape[1], first=first, choose=choose)
+    forecaster = Forecaster(demand.shape[1], first=first)
     for month in demand:
         forecaster.take(month)
-    return forecaster.forecasts()
+    return forecaster.forecasts(pooled=pooled)

@@ -1,8 +1,7 @@
 """Reorder points and stock levels of many series at once, exact and in whole units.
 
-The demand of a period is Poisson, or negative binomial where it varies more. Its probabilities follow the recursion
-``p(k+1) = p(k) (a k + b) / (k + 1)`` (Panjer 1981, ASTIN Bulletin 12:22-26; value from memory). Measures as in
-`reorder_point`: Axsaeter, Inventory Control, 3rd ed., ch. 5 (value from memory).
+The demand of a period is Poisson, or negative binomial where it varies more. Measures as in `reorder_point`: Axsaeter,
+Inventory Control, 3rd ed., ch. 5 (value from memory).
 """
 
 from collections.abc import Iterator
@@ -11,31 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from kits.calculations.count_probabilities import pmf_rows
 from kits.calculations.demand_arrays import Floats, Ints
-from kits.calculations.reorder_point import LeadTimeDemand, reorder_point
+from kits.calculations.reorder_point import HIGHEST
 
 BLOCK = 8192
-# Above it exp(-mean) leaves what a float can hold: such series are worked out one by one.
-LARGEST_MEAN = 600.0
-
-
-class _Chances:
-    """P(D <= k) for k = 0, 1, 2 ... of a block of series with mean above 0 or 0."""
-
-    def __init__(self, mean: Floats, variance: Floats) -> None:
-        wide = variance > mean * (1 + 1e-9)
-        ratio = np.divide(mean, variance, out=np.ones_like(mean), where=wide)
-        size = np.divide(mean * mean, variance - mean, out=np.zeros_like(mean), where=wide)
-        self.a = 1 - ratio
-        self.b = np.where(wide, size * self.a, mean)
-        self.at = np.where(wide, np.exp(size * np.log(ratio)), np.exp(-mean))
-        self.below = self.at.copy()
-        self.count = 0
-
-    def step(self) -> None:
-        self.at *= (self.a * self.count + self.b) / (self.count + 1)
-        self.below += self.at
-        self.count += 1
 
 
 def _blocks(order: Ints) -> Iterator[Ints]:
@@ -61,57 +40,37 @@ def reorder_levels(
     if measure == "cycle":
         lots = np.ones_like(lots)
     levels, reached = np.full(mean.shape, -1, np.int64), np.ones(mean.shape)
-    usual = (mean > 0) & (mean <= LARGEST_MEAN)
-    for place in np.flatnonzero(mean > LARGEST_MEAN):
-        point = reorder_point(
-            LeadTimeDemand(float(mean[place]), float(variance[place])),
-            target=float(wanted[place]),
-            quantity=int(lots[place]),
-        )
-        levels[place], reached[place] = point.level, point.fill_rate
-    picked = np.flatnonzero(usual)
+    picked = np.flatnonzero(mean > 0)
     for block in _blocks(picked[np.argsort(mean[picked] + lots[picked], kind="stable")]):
         levels[block], reached[block] = _fill_levels(mean[block], variance[block], wanted[block], lots[block])
     return levels, reached
 
 
 def _fill_levels(mean: Floats, variance: Floats, target: Floats, lots: Ints) -> tuple[NDArray[np.int64], Floats]:
-    """Level by level; series that are done drop out, so that a few large ones do not carry all others along."""
     levels, reached = np.zeros(len(mean), np.int64), np.zeros(len(mean))
-    alive = np.arange(len(mean))
-    chances = _Chances(mean, variance)
-    longest = int(lots.max())
-    history = np.zeros((longest, len(mean)))
-    summed = np.zeros(len(mean))
-    lots_alive, target_alive = lots, target
-    while True:
-        count = chances.count
-        summed += chances.below
-        before = history[(count - lots_alive) % longest, np.arange(len(alive))]
-        fill = (summed - np.where(count >= lots_alive, before, 0.0)) / lots_alive
-        done = (fill >= target_alive) & (count >= lots_alive - 2)
-        history[count % longest] = summed
-        if done.any():
-            levels[alive[done]] = count - lots_alive[done] + 1
-            reached[alive[done]] = fill[done]
-            stay = ~done
-            if not stay.any():
-                return levels, reached
-            if stay.sum() < 0.7 * len(alive):
-                alive, lots_alive, target_alive = alive[stay], lots_alive[stay], target_alive[stay]
-                summed, history = summed[stay], history[:, stay]
-                chances.a, chances.b = chances.a[stay], chances.b[stay]
-                chances.at, chances.below = chances.at[stay], chances.below[stay]
-            else:
-                # Asked for more than ever comes, they stay without being found again.
-                target_alive = np.where(done, 2.0, target_alive)
-        if (target_alive > 1).all():
-            return levels, reached
-        chances.step()
+    waiting = np.ones(len(mean), bool)
+    longest, places = int(lots.max()), np.arange(len(mean))
+    # Sums of P(D <= j) as they stood so many counts ago: an order of Q looks back over Q of them.
+    earlier = np.zeros((longest, len(mean)))
+    below, summed = np.zeros(len(mean)), np.zeros(len(mean))
+    for count, chance in enumerate(pmf_rows(mean, variance)):
+        below += chance
+        summed += below
+        fill = (summed - earlier[count % lots, places]) / lots
+        earlier[count % lots, places] = summed
+        found = waiting & (fill >= target) & (count >= lots - 2)
+        levels[found] = count - lots[found] + 1
+        reached[found] = fill[found]
+        waiting &= ~found
+        if not waiting.any() or count > HIGHEST + longest:
+            break
+    if waiting.any():
+        raise ValueError("no stock that could be kept reaches the target")
+    return levels, reached
 
 
 def stock_levels(
-    before: tuple[Floats, Floats], until: tuple[Floats, Floats], *, target: Floats | float, highest: int = 10_000
+    before: tuple[Floats, Floats], until: tuple[Floats, Floats], *, target: Floats | float, highest: int = HIGHEST
 ) -> NDArray[np.int64]:
     """Lowest level S of each series that, topped up to at every review, meets the target share of needs.
 
@@ -128,8 +87,7 @@ def stock_levels(
     picked = np.flatnonzero(asked > 0)
     for block in _blocks(picked[np.argsort(until[0][picked], kind="stable")]):
         levels[block] = _stock_levels(
-            _Chances(before[0][block], before[1][block]),
-            _Chances(until[0][block], until[1][block]),
+            zip(pmf_rows(before[0][block], before[1][block]), pmf_rows(until[0][block], until[1][block]), strict=True),
             short=asked[block].copy(),
             allowed=(1 - wanted[block]) * asked[block],
             highest=highest,
@@ -138,18 +96,19 @@ def stock_levels(
 
 
 def _stock_levels(
-    before: _Chances, until: _Chances, *, short: Floats, allowed: Floats, highest: int
+    chances: Iterator[tuple[Floats, Floats]], *, short: Floats, allowed: Floats, highest: int
 ) -> NDArray[np.int64]:
     levels: NDArray[np.int64] = np.full(len(short), -1, np.int64)
-    for level in range(highest + 1):
-        found = (levels < 0) & (short <= allowed)
-        levels[found] = level
+    gap = np.zeros(len(short))
+    for level, (before, until) in enumerate(chances):
+        levels[(levels < 0) & (short <= allowed)] = level
         if (levels >= 0).all():
             return levels
+        if level > highest:
+            break
         # B(S + 1) = B(S) - (1 - F(S)), for both periods.
-        short = short - (before.below - until.below)
-        before.step()
-        until.step()
+        gap += before - until
+        short = short - gap
     raise ValueError("no stock that could be kept reaches the target")
 
 

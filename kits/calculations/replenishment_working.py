@@ -5,12 +5,12 @@ The working holds every figure that went in, so it can be done again and gives t
 
 import datetime
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from kits.calculations.demand_forecast import Forecast, forecast
+from kits.calculations.demand_forecast import Forecast, forecast_each
 from kits.calculations.demand_history import MonthlyDemand, monthly_demand, pattern
 from kits.calculations.order_quantity import OrderQuantity, order_quantity, round_up
 from kits.calculations.reorder_point import ReorderPoint, lead_time_demand, reorder_point
@@ -68,16 +68,37 @@ class ReplenishmentPlan:
         return self.position.total < 0
 
 
-def plan_replenishment(inputs: ReplenishmentInputs) -> ReplenishmentPlan:
-    """What to order of one item for one site.
+def plan_replenishments(
+    each: Sequence[ReplenishmentInputs], *, pooled_variance_to_mean: float | None = None
+) -> list[ReplenishmentPlan]:
+    """What to order of each item of one site, all as of the same day.
+
+    How much more than Poisson demand varies is learned from all of them, unless the ratio is given: the working keeps
+    it, so one item's plan can be done again by itself.
+    """
+    histories = [monthly_demand(one.needs, kept_since=one.kept_since, as_of=one.as_of) for one in each]
+    expected = forecast_each(
+        [[float(amount) for amount in one.amounts] for one in histories],
+        pooled_variance_to_mean=pooled_variance_to_mean,
+    )
+    return [_plan(*one) for one in zip(each, histories, expected, strict=True)]
+
+
+def plan_replenishment(
+    inputs: ReplenishmentInputs, *, pooled_variance_to_mean: float | None = None
+) -> ReplenishmentPlan:
+    """What to order of one item, as far as its own history tells."""
+    return plan_replenishments([inputs], pooled_variance_to_mean=pooled_variance_to_mean)[0]
+
+
+def _plan(inputs: ReplenishmentInputs, history: MonthlyDemand, expected: Forecast) -> ReplenishmentPlan:
+    """The way to a quantity.
 
     1. Whole months of demand, their forecast and its uncertainty. 2. Demand until an order placed now would be on the
     shelf. 3. The usual order quantity: economic, within the supplier's rules, used up before it ages. 4. The lowest
     reorder point that reaches the fill rate with that quantity. 5. At or below it: the least the supplier takes that
     lifts the position above it, and at least the usual quantity.
     """
-    history = monthly_demand(inputs.needs, kept_since=inputs.kept_since, as_of=inputs.as_of)
-    expected = forecast([float(one) for one in history.amounts])
     demand = lead_time_demand(
         monthly_mean=expected.mean,
         monthly_variance=expected.variance,
@@ -140,6 +161,8 @@ def working_of(plan: ReplenishmentPlan) -> dict[str, Any]:
             "mean_a_month": _rounded(plan.forecast.mean),
             "variance_a_month": _rounded(plan.forecast.variance),
             "variance_of_mean": _rounded(plan.forecast.variance_of_mean),
+            "variance_to_mean_of_all": _rounded(plan.forecast.pooled_variance_to_mean),
+            "squared_errors": {name: _rounded(one) for name, one in plan.forecast.squared_errors.items()},
         },
         "lead_time": {
             "days": _plain(inputs.lead_time_days),
@@ -216,6 +239,9 @@ def words_of(plan: ReplenishmentPlan) -> list[str]:
 _METHODS = {
     "tsb": "smoothed: chance and size apart",
     "gamma-poisson": "few needs so far, so a cautious rate",
+    "ses": "smoothed as one figure, which came closer in past months",
+    "croston": "size over interval, which came closer in past months",
+    "sba": "size over interval less its known excess, which came closer in past months",
     "none": "not kept here for a whole month yet",
 }
 

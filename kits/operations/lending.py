@@ -18,8 +18,8 @@ def lending_warnings(
     site_id: uuid.UUID, wanted: Mapping[uuid.UUID, Decimal], *, today: datetime.date, lasting: datetime.date
 ) -> list[dict[str, Any]]:
     """Against lending so many of each item today: too few free that are in date on ``lasting``, the lender's own jobs
-    going short, its position falling below its reorder point. That a lender keeps its reorder point is common practice,
-    no source."""
+    going short, its position falling below its reorder point. The reorder point is the one
+    that the item's own history gives. That a lender keeps it is common practice, no source."""
     found = []
     shelves = shelves_of(site_id, wanted, today)
     for item_id, quantity in wanted.items():

@@ -2,18 +2,16 @@
 
 import datetime
 import uuid
-import zoneinfo
 from typing import Any
 
 from django.db import connection, transaction
 from django.utils import timezone
 
-from assets.access import require_role
-from assets.queries.sites import site_clocks
+from assets.operations.site_runs import ask_every_site, request_site_run
 from kits.calculations.replenishment_working import (
     ReplenishmentInputs,
     ReplenishmentPlan,
-    plan_replenishment,
+    plan_replenishments,
     should_replace,
     words_of,
     working_of,
@@ -21,40 +19,22 @@ from kits.calculations.replenishment_working import (
 from kits.models import Proposal
 from kits.operations.proposals import tell_proposal
 from kits.queries.replenishment import StockPicture, fill_rates, held_back, stock_pictures, undecided
-from services.api.refusals import WrongState
 from services.identity.callers import Caller
-from services.work.recording import record_run
 
-ASKERS = ("stores", "planner", "integrator", "admin")
 TASK = "kits.tasks.run_replenishment"
 HISTORY = datetime.timedelta(days=37 * 31)
 NIGHT_BEGINS = datetime.time(2, 0)
 LOCK_SPACE = 7302
 
 
-@transaction.atomic(savepoint=False)
 def request_run(*, by: Caller, site_id: uuid.UUID) -> uuid.UUID:
     """Ask for a run of a site; a worker does it. Raises `NotThere`, `NotAllowed`."""
-    require_role(by, site_id, *ASKERS, what="The site")
-    run = record_run(TASK, by=by, site_id=site_id)
-    if run is None:
-        raise WrongState("The run is asked for already.", remedy="Wait for it.")
-    return run
+    return request_site_run(TASK, by=by, site_id=site_id)
 
 
-@transaction.atomic(savepoint=False)
 def ask_nightly(*, now: datetime.datetime | None = None) -> list[uuid.UUID]:
     """Ask for one run a site and day, once it is past two in the morning there; which runs are new."""
-    moment = now or timezone.now()
-    asked = []
-    for site_id, code, zone in site_clocks():
-        local = moment.astimezone(zoneinfo.ZoneInfo(zone))
-        if local.time() < NIGHT_BEGINS:
-            continue
-        run = record_run(TASK, by=None, site_id=site_id, slot=f"replenishment {code} {local.date()}")
-        if run is not None:
-            asked.append(run)
-    return asked
+    return ask_every_site(TASK, word="replenishment", begins=NIGHT_BEGINS, now=now)
 
 
 @transaction.atomic(savepoint=False)
@@ -69,11 +49,10 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
         cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [LOCK_SPACE, str(site_id)])
     rates, open_ones, held = fill_rates(), undecided(site_id), held_back(site_id, day)
     counts = {"looked_at": 0, "opened": 0, "renewed": 0, "withdrawn": 0}
-    for picture in stock_pictures(site_id, as_of=day, since=day - HISTORY):
-        if picture.criticality not in rates:
-            continue
-        counts["looked_at"] += 1
-        plan = plan_replenishment(inputs_of(picture, day, rates[picture.criticality]))
+    pictures = [one for one in stock_pictures(site_id, as_of=day, since=day - HISTORY) if one.criticality in rates]
+    plans = plan_replenishments([inputs_of(one, day, rates[one.criticality]) for one in pictures])
+    counts["looked_at"] = len(pictures)
+    for picture, plan in zip(pictures, plans, strict=True):
         kept = open_ones.pop(picture.item_id, None)
         if plan.quantity == 0:
             if kept is not None:

@@ -22,7 +22,7 @@ from services.demo.operator.pumps import PumpRow
 MONTHS = 36
 STORY_SITE = "heat-plant"
 # Months ago in which the heat plant needed one of the fitting kit: a half a month on average.
-STORY_NEEDS = (35, 33, 32, 30, 27, 26, 24, 22, 21, 19, 16, 14, 12, 11, 8, 6, 4, 2)
+STORY_NEEDS = (35, 34, 32, 30, 28, 26, 25, 22, 21, 19, 15, 14, 12, 11, 8, 6, 4, 3)
 STORY_OPENING, STORY_CENTRAL = 2, 3
 # Kits: chance of a need in a month, and by how much each pump raises it.
 NEEDS = {FULL: (0.02, 0.025), SEAL: (0.02, 0.03), BEARING: (0.01, 0.02), PACKING: (0.05, 0.05)}

@@ -98,7 +98,7 @@ TOLD = {
     "asked": "2.000",
     "on_their_day": "1.000",
     "on_their_day_at_most": "1.000",
-    "words": "1 of 2 are served on their day.",
+    "words": "Served on their day: 1 of 2.",
 }
 PLACE = {"site": SITE, "site_code": "heat-plant"}
 SUMS = {**PLACE, "on": "2026-03-02", **TOLD}

@@ -114,7 +114,7 @@ def _sums(shared: Sequence[SharedOut]) -> dict[str, Any]:
         return sum((getattr(one, name) for one in shared), Decimal(0))
 
     fewer = total("fewer")
-    words = f"{_plain(total('on_their_day'))} of {_plain(total('asked'))} are served on their day."
+    words = f"Served on their day: {_plain(total('on_their_day'))} of {_plain(total('asked'))}."
     if fewer:
         words += f" By date alone it would be {_plain(fewer)} more: that is what putting criticality first costs."
     return {

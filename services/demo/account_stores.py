@@ -135,6 +135,10 @@ def shelf_is_refilled(account: Account) -> None:
     stores, kit = account.callers["tumas"], account.found["kit"]["kit"]
     site = account.found["pump"]["site"]
     before = _shelf(stores, site, kit)
+    promised = stores.get(f"sites/{site}/items/{kit}/promise", quantity=1)
+    account.must("transfer" in {one["way"] for one in promised["ways"]}, "no transfer is among the ways to a kit")
+    account.say("How soon could one more be had?")
+    account.item(promised["words"])
     proposals = _proposals(stores, site, kit)
     if not proposals:
         for turn in ("first", "second"):

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from services.demo.api_client import Api, NotAsItShouldBe
+from services.demo.operator.places import CENTRAL, TRANSIT
 from services.demo.operator_files import kind_of
 
 CSV, YAML = "text/csv", "application/yaml"
@@ -30,6 +31,7 @@ def load_operator(folder: Path, erp: Api, *, say: Callable[[str], None]) -> None
             say(f"  {release_kits(erp)} kits released")
         elif kind == AFTER_PROCEDURES and last_of_kind:
             say(f"  {publish_procedures(erp)} procedures published")
+    say(f"  {tell_transit_times(erp)} transit times told")
     wait_for_fits(erp)
 
 
@@ -54,6 +56,16 @@ def publish_procedures(erp: Api) -> int:
         path = f"procedure-revisions/{one['id']}"
         erp.post(f"{path}/publish", key=f"publish {one['id']}", seen=path)
     return len(drafts)
+
+
+def tell_transit_times(erp: Api) -> int:
+    """Say how long goods take from the central store to each site and back; how many ways."""
+    ids = {one["code"]: one["id"] for one in erp.all("sites")}
+    for code, days, cost in TRANSIT:
+        for start, end in ((CENTRAL, code), (code, CENTRAL)):
+            row = {"from_site": ids[start], "to_site": ids[end], "days": days, "cost": cost, "currency": "EUR"}
+            erp.post("transit-times", row, key=f"transit {start} {end}")
+    return 2 * len(TRANSIT)
 
 
 def wait_for_fits(erp: Api) -> None:

@@ -9,6 +9,14 @@ SITES = (
     ("fish-hall", "Fish-processing hall", "Europe/Oslo", "no", "59.131", "10.217"),
 )
 CENTRAL = "central-store"
+# Days from the central store and back, and what it costs to move one kit, in euro.
+TRANSIT = (
+    ("tarn-waterworks", 2, "18.00"),
+    ("holm-waterworks", 2, "18.00"),
+    ("heat-plant", 1, "12.00"),
+    ("dairy", 6, "55.00"),
+    ("fish-hall", 6, "55.00"),
+)
 
 # site, bin, default, name
 BINS = (

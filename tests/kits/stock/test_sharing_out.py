@@ -73,7 +73,7 @@ def test_where_nobody_waits_nothing_is_listed(cast, shelves, reader):
     stock(cast, shelves, 1, "L-1")
     claim(cast, shelves, 1, 5)
     answer = reader.get(f"sites/{cast.north.pk}/waiting-jobs")
-    assert (answer["waiting"], answer["words"]) == ([], "1 of 1 are served on their day.")
+    assert (answer["waiting"], answer["words"]) == ([], "Served on their day: 1 of 1.")
     reader.get(f"sites/{cast.south.pk}/waiting-jobs", status=404)
     reader.get(f"{place(cast, shelves)}/allocation?unknown=1", status=400)
 

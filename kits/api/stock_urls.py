@@ -6,6 +6,7 @@ from kits.api import (
     count_plan,
     counts,
     kit_building,
+    levels,
     orders,
     proposals,
     reservations,
@@ -63,5 +64,6 @@ urlpatterns = [
     path("replenishment-proposals/<uuid:proposal>/approve", proposals.ApproveView.as_view()),
     path("replenishment-proposals/<uuid:proposal>/reject", proposals.RejectView.as_view()),
     path("replenishment-proposals/<uuid:proposal>/snooze", proposals.SnoozeView.as_view()),
+    path("replenishment-levels", levels.LevelsView.as_view()),
     path("replenishment-runs", proposals.ReplenishmentRunsView.as_view()),
 ]

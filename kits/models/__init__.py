@@ -14,7 +14,7 @@ from kits.models.materials import (
     StorageGroup,
 )
 from kits.models.orders import Order, OrderLine
-from kits.models.proposals import Proposal
+from kits.models.proposals import Proposal, ReplenishmentLevel
 from kits.models.stock import Allocation, Balance, Condition, Lot, Movement, MovementKind, Reservation
 from kits.models.suppliers import Supplier, SupplierTerms
 from kits.models.trade_tables import (
@@ -61,6 +61,7 @@ __all__ = [
     "OrderLine",
     "Part",
     "Proposal",
+    "ReplenishmentLevel",
     "Reservation",
     "SealFace",
     "SealFaceRating",

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from assets.access import narrow, require_role
-from kits.models import Proposal
+from kits.models import Proposal, ReplenishmentLevel
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
 from services.identity.callers import Caller
@@ -15,6 +15,11 @@ from services.identity.callers import Caller
 def proposals(*, by: Caller) -> QuerySet[Proposal]:
     """Proposals for granted sites."""
     return narrow(Proposal.objects.all(), by)
+
+
+def levels(*, by: Caller) -> QuerySet[ReplenishmentLevel]:
+    """Levels of granted sites."""
+    return narrow(ReplenishmentLevel.objects.all(), by)
 
 
 def waiting(*, by: Caller, on: datetime.date) -> QuerySet[Proposal]:

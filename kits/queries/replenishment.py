@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from django.db import connection
 from django.db.models import Case, DecimalField, F, Min, Sum, When
 
+from kits.calculations.replenishment_working import ReplenishmentInputs
 from kits.models import Balance, Item, Movement, OrderLine, Proposal, Reservation, ServiceTarget, SupplierTerms
 from kits.queries.ageing import ageing_groups
 from kits.queries.availability import COMING, in_date
@@ -15,6 +17,7 @@ from kits.queries.movements import demand
 from kits.queries.transfers import promised_away, to_come
 
 ZERO = Decimal(0)
+HISTORY = datetime.timedelta(days=37 * 31)
 
 
 @dataclass
@@ -49,7 +52,6 @@ class StockPicture:
     claimed: list[tuple[datetime.date, Decimal]] = field(default_factory=list)
     on_order: list[tuple[datetime.date, Decimal]] = field(default_factory=list)
     lots: list[tuple[datetime.date | None, Decimal]] = field(default_factory=list)
-    free_elsewhere: dict[str, Decimal] = field(default_factory=dict)
     storage_years: int | None = None
 
 
@@ -71,7 +73,6 @@ def stock_pictures(
     _add_claims(pictures, site_id)
     _add_orders(pictures, site_id)
     _add_transfers(pictures, site_id)
-    _add_elsewhere(pictures, site_id, as_of)
     for item_id, groups in ageing_groups(set(pictures)).items():
         pictures[item_id].storage_years = min(one.initial_years for one in groups)
     return sorted(pictures.values(), key=lambda one: (one.number, one.revision))
@@ -178,16 +179,49 @@ def _add_transfers(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) 
         picture.lots = kept
 
 
-def _add_elsewhere(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID, as_of: datetime.date) -> None:
-    rows = (
-        Balance.objects.filter(in_date(as_of), item_id__in=pictures, condition="usable", on_hand__gt=F("reserved"))
-        .exclude(site_id=site_id)
-        .order_by("item_id", "site__code")
-        .values_list("item_id", "site__code")
-        .annotate(free=Sum(F("on_hand") - F("reserved")))
+def inputs_of(picture: StockPicture, day: datetime.date, fill_rate: Decimal) -> ReplenishmentInputs:
+    """What a plan for the item is made from."""
+    terms = picture.terms
+    return ReplenishmentInputs(
+        as_of=day,
+        kept_since=picture.first_moved_on or day,
+        needs=tuple(picture.needs),
+        usable=picture.usable,
+        held_for_jobs=picture.held_for_jobs,
+        lots=tuple(picture.lots),
+        claims=tuple(picture.claimed),
+        on_order=tuple(picture.on_order),
+        lead_time_days=terms.lead_time_days,
+        lead_time_sd_days=terms.lead_time_sd_days,
+        minimum=terms.minimum,
+        multiple=terms.multiple,
+        price=terms.price,
+        order_cost=terms.order_cost,
+        fill_rate=fill_rate,
+        storage_years=picture.storage_years,
     )
-    for item_id, code, free in rows:
-        pictures[item_id].free_elsewhere[code] = free
+
+
+@dataclass(frozen=True)
+class TermsShown:
+    """The terms of an item of a run as they are shown and ordered by."""
+
+    number: str
+    supplier_code: str
+    price: Decimal
+    currency: str
+
+
+def terms_shown(places: Iterable[int]) -> dict[int, TermsShown]:
+    """Terms of some items of the run that this transaction prepared, by place. One statement."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT p.place, i.number, s.code, t.price, t.currency FROM planned_items p "
+            "JOIN kits_item i ON i.id = p.item_id JOIN kits_supplierterms t ON t.id = p.terms_id "
+            "JOIN kits_supplier s ON s.id = p.supplier_id WHERE p.place = ANY(%s)",
+            [list(places)],
+        )
+        return {place: TermsShown(*figures) for place, *figures in cursor.fetchall()}
 
 
 def fill_rates() -> dict[str, Decimal]:

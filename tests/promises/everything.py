@@ -23,6 +23,7 @@ from kits.models import (
     Order,
     OrderLine,
     Proposal,
+    ReplenishmentLevel,
     Reservation,
     Supersession,
     Supplier,
@@ -71,6 +72,10 @@ def make_everything() -> Everything:
     OrderLine.objects.create(
         order=order, line=1, item=workshop.kit, quantity=2, expected_on=TODAY, price=Decimal(180), currency="EUR"
     )
+    ReplenishmentLevel.objects.create(
+        site=cast.north, item=workshop.kit, reorder_point=2, order_quantity=2, pattern="lumpy", method="tsb",
+        mean_a_month=0.5, fill_rate=Decimal("0.95"), reached=0.96, lead_time_days=42, as_of=TODAY,
+    )  # fmt: skip
     proposal = Proposal.objects.create(
         site=cast.north,
         item=workshop.kit,
@@ -254,6 +259,7 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST orders/<uuid:order>/receive": {"lines": [{"line": 1, "quantity": "1", "lot": "L-2"}]},
         "POST orders/<uuid:order>/close-short": {"reason": "no more"},
         "POST orders/<uuid:order>/cancel": {"reason": "twice"},
+        "PATCH replenishment-proposals/<uuid:proposal>": {"quantity": "4"},
         "POST replenishment-proposals/<uuid:proposal>/reject": {"reason": "no need"},
         "POST replenishment-proposals/<uuid:proposal>/snooze": {"until": LATER},
         "POST replenishment-runs": {"site": ids["site"]},

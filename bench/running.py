@@ -12,9 +12,10 @@ from django.test.utils import setup_test_environment
 from bench.fit_measures import measures_of_fits
 from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
 from bench.operator_data import load_operator
+from bench.replenishment_measures import SIZES, measures_of_replenishment
 from bench.timing import Comparison
 
-PARTS = ("operator", "catalogue", "fits")
+PARTS = ("operator", "catalogue", "fits", *(f"replenishment-{one}" for one in SIZES))
 
 
 def run(parts: Sequence[str] = ()) -> None:
@@ -42,6 +43,7 @@ def _measure(part: str, *, first: bool) -> None:
         measures: dict[str, Callable[[], Iterator[Comparison]]] = {
             "operator": partial(measures_of_the_operator, tokens),
             "catalogue": measures_of_a_large_catalogue,
+            **{f"replenishment-{name}": partial(measures_of_replenishment, pairs) for name, pairs in SIZES.items()},
             "fits": partial(measures_of_fits, tokens),
         }
         for one in measures[part]():

@@ -80,10 +80,11 @@ WITH claim AS (
     FROM kits_reservation WHERE site_id = %(site)s AND state <> 'released' GROUP BY job_id, item_id
 ), need AS (
     SELECT p.place, -m.quantity AS quantity, p.horizon, c.asked_at,
-           least((coalesce(o.occurred_at, m.occurred_at) AT TIME ZONE 'UTC')::date, c.need_date) AS day
+           least((CASE WHEN m.reverses_id IS NULL THEN m.occurred_at ELSE (
+               SELECT o.occurred_at FROM kits_movement o WHERE o.id = m.reverses_id
+           ) END AT TIME ZONE 'UTC')::date, c.need_date) AS day
     FROM kits_movement m
     JOIN planned_items p ON p.item_id = m.item_id
-    LEFT JOIN kits_movement o ON o.id = m.reverses_id
     LEFT JOIN claim c ON c.job_id = m.job_id AND c.item_id = m.item_id
     WHERE m.site_id = %(site)s AND m.condition = 'usable' AND m.occurred_at >= %(since)s
       AND (m.kind IN ('issue', 'return') OR (m.kind = 'kit-build' AND p.is_part))

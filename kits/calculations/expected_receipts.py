@@ -4,9 +4,10 @@ Past due it is expected from today by the supplier's usual lateness; past a limi
 """
 
 import datetime
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 # So many days past its day an order line is left out of what is counted on (common practice, no source).
 LIMIT_DAYS = 30
@@ -19,7 +20,7 @@ class OpenLine:
     """A line of an order still to come: ``due_on`` is what the supplier promised last, else the day expected."""
 
     order: str
-    supplier: Hashable
+    supplier: Any
     due_on: datetime.date
     quantity: Decimal
 
@@ -35,7 +36,7 @@ class ExpectedReceipt:
 
 def expected_receipts(
     lines: Iterable[OpenLine],
-    lateness: Mapping[Hashable, int],
+    lateness: Mapping[Any, int],
     as_of: datetime.date,
     *,
     limit_days: int = LIMIT_DAYS,

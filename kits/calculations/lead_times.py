@@ -9,10 +9,10 @@ drawn towards nothing. The variance is the scale of the same posterior,
 """
 
 import math
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import fmean, variance
-from typing import Literal
+from typing import Any, Literal
 
 # So many receipts weigh as much as what is known without them (common practice, no source).
 WORTH_OF_PRIOR = 4
@@ -72,11 +72,11 @@ def blend(values: Sequence[float], *, prior_mean: float, prior_variance: float, 
 
 
 def learn_lead_times(
-    receipts: Mapping[Hashable, Sequence[float]],
-    agreed: Mapping[Hashable, tuple[float, float]],
+    receipts: Mapping[Any, Sequence[float]],
+    agreed: Mapping[Any, tuple[float, float]],
     *,
     worth: float = WORTH_OF_PRIOR,
-) -> dict[Hashable, LeadTime]:
+) -> dict[Any, LeadTime]:
     """Lead times of one supplier's items; under the key None that of the supplier as a whole.
 
     ``receipts`` holds the days of each receipt by item; ``agreed`` mean and standard deviation of the terms by item.
@@ -88,7 +88,7 @@ def learn_lead_times(
     spread = _mean_square(agreed[key][1] for key, days in receipts.items() if key in agreed for _ in days)
     lateness = blend(late, prior_mean=0.0, prior_variance=spread, worth=worth)
     every = [day for days in receipts.values() for day in days]
-    found: dict[Hashable, LeadTime] = {
+    found: dict[Any, LeadTime] = {
         key: _of_item(receipts.get(key, ()), agreed.get(key), lateness, every, worth)
         for key in sorted({*receipts, *agreed}, key=str)
         if agreed.get(key) or receipts.get(key)
@@ -126,7 +126,7 @@ def _of_item(
 
 
 def _of_supplier(
-    every: Sequence[float], agreed: Mapping[Hashable, tuple[float, float]], late: Sequence[float], worth: float
+    every: Sequence[float], agreed: Mapping[Any, tuple[float, float]], late: Sequence[float], worth: float
 ) -> LeadTime:
     """The supplier as a whole: what came, drawn towards the mean of its terms."""
     terms = (fmean(one for one, _ in agreed.values()), _root_mean_square(agreed)) if agreed else None
@@ -179,7 +179,7 @@ def _mean_square(values: Iterable[float]) -> float:
     return fmean(squares) if squares else 0.0
 
 
-def _root_mean_square(agreed: Mapping[Hashable, tuple[float, float]]) -> float:
+def _root_mean_square(agreed: Mapping[Any, tuple[float, float]]) -> float:
     return math.sqrt(_mean_square(spread for _, spread in agreed.values()))
 
 

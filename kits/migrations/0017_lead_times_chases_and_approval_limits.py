@@ -26,7 +26,7 @@ class Migration(migrations.Migration):
                 ('version', models.PositiveIntegerField(default=1, editable=False)),
                 ('created_at', models.DateTimeField(db_default=django.db.models.functions.datetime.Now(), editable=False)),
                 ('updated_at', models.DateTimeField(db_default=django.db.models.functions.datetime.Now(), editable=False)),
-                ('role', models.CharField(blank=True, default='', help_text='stores or admin; empty: automatic.', max_length=20)),
+                ('role', models.CharField(choices=[('stores', 'Stores'), ('admin', 'Admin'), ('automatic', 'Automatic')], max_length=10)),
                 ('currency', models.CharField(max_length=3)),
                 ('limit', models.DecimalField(decimal_places=2, max_digits=14)),
                 ('window_days', models.PositiveSmallIntegerField(default=0)),
@@ -47,6 +47,7 @@ class Migration(migrations.Migration):
                 ('weight_of_supplier', models.DecimalField(decimal_places=4, max_digits=5)),
                 ('weight_of_agreed', models.DecimalField(decimal_places=4, max_digits=5)),
                 ('source', models.CharField(choices=[('agreed', 'Agreed'), ('observed', 'Observed'), ('blended', 'Blended')], max_length=10)),
+                ('words', models.CharField(help_text='Agreed against learned, as a sentence.', max_length=300)),
                 ('as_of', models.DateField()),
                 ('computed_at', models.DateTimeField(db_default=django.db.models.functions.datetime.Now(), editable=False)),
             ],
@@ -95,7 +96,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='approvallimit',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['', 'stores', 'admin'])), name='approval_limit_is_of_a_buyer'),
+            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['stores', 'admin', 'automatic'])), name='approval_limit_is_of_a_buyer'),
         ),
         migrations.AddConstraint(
             model_name='approvallimit',

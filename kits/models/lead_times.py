@@ -35,6 +35,7 @@ class LearnedLeadTime(models.Model):
     weight_of_supplier = models.DecimalField(max_digits=5, decimal_places=4)
     weight_of_agreed = models.DecimalField(max_digits=5, decimal_places=4)
     source = models.CharField(max_length=10, choices=Source.choices)
+    words = models.CharField(max_length=300, help_text="Agreed against learned, as a sentence.")
     as_of = models.DateField()
     computed_at = models.DateTimeField(db_default=Now(), editable=False)
 

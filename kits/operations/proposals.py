@@ -26,7 +26,10 @@ REJECTION_HOLDS = datetime.timedelta(days=30)
 def approve_proposal(
     *, by: Caller, proposal_id: uuid.UUID, expected_version: int, quantity: Decimal | None = None
 ) -> Proposal:
-    """Approve what was seen: a line joins the site's unsent order at the supplier. Raises `ProposalDecided`."""
+    """Approve what was seen: a line joins the site's unsent order at the supplier.
+
+    Raises `ProposalDecided`, `VersionChanged`, `OverApprovalLimit`.
+    """
     proposal = _locked(by, proposal_id, expected_version)
     wanted = proposal.quantity if quantity is None else quantity
     if wanted <= 0:

@@ -10,8 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
 from assets.queries.sites import granted_sites
-from kits.operations.orders import RECEIVERS, Arrived, receive_order
-from kits.operations.proposals import BUYERS, approve_proposal, reject_proposal
+from kits.operations.orders import BUYERS, RECEIVERS, Arrived, receive_order
 from kits.pages.forms import cure_date_of, decimal_of, version_of
 from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
 from services.api.refusals import InvalidValue, NotThere
@@ -56,41 +55,6 @@ def _chosen(sites: list[dict[str, Any]], code: str | None) -> dict[str, Any]:
         if one["code"] == code:
             return one
     raise NotThere(f"No site {code} is granted to you.", remedy="Choose one of your sites.")
-
-
-@require_POST
-@signed_in
-def approve(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
-    """Approve what was seen, with the quantity in the form."""
-
-    def perform() -> str:
-        done = approve_proposal(
-            by=caller_of(request),
-            proposal_id=proposal,
-            expected_version=version_of(request),
-            quantity=decimal_of(request.POST.get("quantity", ""), "The quantity"),
-        )
-        number = done.order_line.order.number if done.order_line else ""
-        return f"Approved: {done.quantity.normalize():f} on order {number}."
-
-    return run_post(request, perform, _back(request))
-
-
-@require_POST
-@signed_in
-def reject(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
-    """Reject it with a reason."""
-
-    def perform() -> str:
-        reason = request.POST.get("reason", "").strip()
-        if not reason:
-            raise InvalidValue("A rejection needs a reason.", remedy="Write why, in a few words.")
-        done = reject_proposal(
-            by=caller_of(request), proposal_id=proposal, expected_version=version_of(request), reason=reason[:300]
-        )
-        return f"Rejected. It is not proposed again before {done.holds_until:%d %B %Y} unless a job would go short."
-
-    return run_post(request, perform, _back(request))
 
 
 @require_POST

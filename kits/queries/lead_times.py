@@ -55,7 +55,7 @@ def learned_lead_times(pairs: Iterable[Pair]) -> dict[Pair, LeadTime]:
             weight_of_item=float(own),
             weight_of_supplier=float(others),
             weight_of_agreed=float(terms),
-            source=cast(Source, source),
+            source=cast("Source", source),
             observed_mean_days=_float(observed),
             agreed_days=_float(agreed),
             agreed_sd_days=_float(agreed_spread),

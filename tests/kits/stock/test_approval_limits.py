@@ -1,7 +1,6 @@
 """Limits on what may be approved: by whom, up to which worth, and what replenishment approves by itself."""
 
 import datetime
-from decimal import Decimal
 
 import pytest
 from django.utils import timezone
@@ -96,7 +95,7 @@ class TestApprovingWithinALimit:
         assert answer["code"] == "over-approval-limit"
         assert (answer["order_value"], answer["limit"], answer["currency"]) == ("738.00", "737.00", "EUR")
         assert answer["may_approve"] == ["Admin (admin)", "Chief (admin)"]
-        assert "Ask Admin (admin), Chief (admin)" in answer["detail"]
+        assert answer["remedy"] == "Ask Admin (admin), Chief (admin) to approve it, or order less."
         proposal.refresh_from_db()
         assert proposal.state == "open"
         assert not Order.objects.exists()
@@ -139,7 +138,7 @@ class TestApprovingWithinALimit:
         limit("admin", 200)
         answer = approve(stores, propose(cast, shelves), status=403)
         assert answer["may_approve"] == []
-        assert "administrator of the whole operator to raise the limit" in answer["detail"]
+        assert "administrator of the whole operator to raise the limit" in answer["remedy"]
 
     def test_ordering_by_hand_is_no_way_round(self, cast, shelves, stores):
         limit("stores", 100)

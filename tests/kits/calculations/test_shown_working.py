@@ -1,0 +1,39 @@
+"""A proposal's working as labelled figures: nothing of it is lost, whatever a run writes into it."""
+
+import datetime
+from decimal import Decimal
+
+from kits.calculations.replenishment_working import ReplenishmentInputs, plan_replenishment, working_of
+from kits.calculations.shown_working import shown_working
+
+DAY = datetime.date
+
+
+def planned():
+    return plan_replenishment(
+        ReplenishmentInputs(
+            as_of=DAY(2027, 1, 15), kept_since=DAY(2025, 1, 1),
+            needs=tuple((DAY(2026, month, 3), Decimal(2)) for month in range(1, 12)), usable=Decimal(1),
+            held_for_jobs=Decimal(0), lots=(), claims=(), on_order=(), lead_time_days=Decimal(42),
+            lead_time_sd_days=Decimal(9), minimum=Decimal(2), multiple=Decimal(2), price=Decimal(184),
+            order_cost=Decimal(35), fill_rate=Decimal("0.95"),
+        )
+    )  # fmt: skip
+
+
+def test_every_group_of_a_runs_working_has_its_heading_and_figures():
+    groups = dict(shown_working(working_of(planned())))
+    position = dict(groups["Position"])
+    assert position["usable on the shelf"] == "1"
+    assert dict(groups["From order to shelf"])["days, mean"] == "42"
+    assert "reorder point" in dict(groups["Decided"])
+
+
+def test_what_a_newer_run_adds_is_shown_under_its_own_name():
+    groups = shown_working({"expedite_rules": {"days_left": 3, "by": ["rail", "lorry"], "urgent": True}})
+    assert groups == [("Expedite rules", [("days left", "3"), ("by", "rail; lorry"), ("urgent", "yes")])]
+
+
+def test_what_is_empty_takes_no_room_and_estimates_are_shortened():
+    groups = shown_working({"a": None, "b": "", "c": {"d": {}}, "rate": "0.791488", "sum": "12345.678"})
+    assert groups == [("Decided", [("rate", "0.7915"), ("sum", "12345.7")])]

@@ -32,7 +32,8 @@ def test_a_stores_manager_looks_at_the_working_and_decides(chromium, live_server
     kit = propose(cast, shelves, **figures)
     propose(cast, shelves, item=make_part("GASKET-LONG-NUMBER-65-40-200-AFM34"), quantity=30, price="11.40", **figures)
     waiting = make_part("OR-51")
-    propose(cast, shelves, item=waiting, **{**figures, "working": {**figures["working"], "warnings": ["stale-count"]}})
+    warned = {**working_of(plan), "warnings": ["stale-count"]}
+    propose(cast, shelves, item=waiting, words=figures["words"], working=warned)
     page = chromium.new_context(java_script_enabled=False).new_page()
 
     page.goto(live_server.url + "/?site=north")

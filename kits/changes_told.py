@@ -99,7 +99,7 @@ declare_kinds(
         "order.received": "Goods of an order arrived.",
         "order.receipt-reversed": "A receipt was taken off an order again.",
         "order.chased": "The supplier was asked where the goods of an order are.",
-        "order.late": "Goods of an order are late by another 1, 7, 14 or more than 30 days.",
+        "order.late": "Goods of an order are late: told on the 1st, 7th, 14th and 31st day.",
         "order.closed-short": "The rest of an order will not come.",
         "order.cancelled": "An order was cancelled.",
         "expected-overhauls.worked-out": "What the installed pumps of a site are expected to need was worked out anew.",

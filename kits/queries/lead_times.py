@@ -7,8 +7,8 @@ from decimal import Decimal
 from statistics import median
 from typing import Any, cast
 
-from django.db.models import F, QuerySet, Value
-from django.db.models.functions import Coalesce
+from django.db.models import F, QuerySet, Value, Window
+from django.db.models.functions import Coalesce, RowNumber
 
 from kits.calculations.lead_times import LeadTime, Source
 from kits.models import LearnedLeadTime, Movement, SupplierTerms
@@ -18,7 +18,7 @@ from services.identity.callers import Caller
 
 # A supplier and an item.
 Pair = tuple[uuid.UUID, uuid.UUID]
-# The last so many receipts say how late what is overdue will be.
+# The last so many receipts of a supplier say how late what is overdue will be.
 LATEST_RECEIPTS = 200
 
 
@@ -106,13 +106,16 @@ def usual_lateness(supplier_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, int]:
     one; nothing for a supplier of which nothing came. One query, none without suppliers."""
     wanted, days = set(supplier_ids), dict[uuid.UUID, list[int]]()
     if wanted:
+        supplier = "order_line__order__supplier_id"
+        place = Window(RowNumber(), partition_by=F(supplier), order_by=[F("occurred_at").desc(), F("id").desc()])
         rows = (
             Movement.objects.filter(
                 kind="receipt", reverses=None, reversed_by=None, order_line__order__supplier_id__in=wanted
             )
-            .order_by("-occurred_at", "-id")
-            .values_list("order_line__order__supplier_id", "occurred_at", "order_line__expected_on")[:LATEST_RECEIPTS]
+            .annotate(place=place)
+            .filter(place__lte=LATEST_RECEIPTS)
+            .values_list(supplier, "occurred_at", "order_line__expected_on")
         )
-        for supplier, came, expected in rows:
-            days.setdefault(supplier, []).append((came.date() - expected).days)
-    return {supplier: max(round(median(found)), 1) for supplier, found in days.items()}
+        for found, came, expected in rows:
+            days.setdefault(found, []).append((came.date() - expected).days)
+    return {supplier_id: max(round(median(found)), 1) for supplier_id, found in days.items()}

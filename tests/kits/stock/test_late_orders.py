@@ -8,12 +8,15 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from kits.models import Order, OrderChase, OrderLine
+from kits.models import Order, OrderChase, OrderLine, Supplier
 from kits.operations.late_orders import ask_nightly_review, tell_late_orders
 from kits.operations.order_loads import load_orders
 from kits.operations.orders import Arrived, receive_order
+from kits.queries.lead_times import usual_lateness
+from kits.tasks import run_late_order_review
 from services.api.loading import LoadRow
 from services.changes.models import Change
+from services.work.models import BackgroundRun
 from tests.overhauls import Hand
 from tests.shelves import fill_catalogue
 from tests.world import gather_cast
@@ -51,7 +54,7 @@ def ordered(cast, shelves, *, due_in, number="O-1", state="sent", received=0, it
 def usually_late(cast, shelves, days):
     """One order that came so many days after it was expected."""
     order = ordered(cast, shelves, due_in=-days, number=f"O-{uuid.uuid4().hex[:6]}")
-    arrived = [Arrived(1, Decimal(2), "L-1", datetime.date(2026, 3, 31))]
+    arrived = [Arrived(1, Decimal(2), order.number, datetime.date(2026, 3, 31))]
     receive_order(by=cast.by("stores"), order_id=order.pk, expected_version=1, arrived=arrived)
 
 
@@ -85,6 +88,17 @@ class TestTheList:
         ordered(cast, shelves, due_in=-3, received=2)
         ordered(cast, shelves, due_in=-3, number="O-2", state="cancelled")
         assert late(stores) == []
+
+    def test_each_suppliers_own_receipts_tell_however_many_others_came(self, cast, shelves, stores, monkeypatch):
+        monkeypatch.setattr("kits.queries.lead_times.LATEST_RECEIPTS", 2)
+        usually_late(cast, shelves, 6)
+        shelves.supplier = Supplier.objects.create(code="ollvard", name="Ollvard")
+        for _ in range(4):
+            usually_late(cast, shelves, 2)
+        assert usual_lateness(Supplier.objects.values_list("id", flat=True)) == {
+            Supplier.objects.get(code="harrow").pk: 6,
+            shelves.supplier.pk: 2,
+        }
 
     def test_it_narrows_and_pages_without_losing_a_line(self, cast, shelves, stores):
         for number in range(5):
@@ -209,10 +223,16 @@ class TestTelling:
         assert self.tell(cast, 6)["told"] == 1
         assert Change.objects.filter(kind="order.late").count() == 2
 
-    def test_each_site_is_reviewed_once_a_night(self, cast):
+    def test_each_site_is_reviewed_once_a_night(self, cast, shelves):
+        ordered(cast, shelves, due_in=-2)
         night = datetime.datetime(2027, 3, 1, 3, tzinfo=datetime.UTC)
-        assert len(ask_nightly_review(now=night)) == 2
+        asked = ask_nightly_review(now=night)
+        assert len(asked) == 2
         assert ask_nightly_review(now=night) == []
+        for run in asked:
+            run_late_order_review(str(run))
+        told = BackgroundRun.objects.order_by("-result__told").values_list("state", "result__told")
+        assert list(told) == [("done", 1), ("done", 0)]
 
 
 def test_past_the_limit_a_promise_no_longer_counts_on_it(cast, shelves, stores):

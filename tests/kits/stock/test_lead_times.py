@@ -12,7 +12,9 @@ from kits.operations.corrections import reverse_movement
 from kits.operations.lead_times import ask_nightly_learning, learn_all
 from kits.operations.orders import Arrived, receive_order
 from kits.queries.lead_times import learned_lead_times
+from kits.tasks import run_lead_time_learning
 from services.changes.models import Change
+from services.work.models import BackgroundRun
 from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_part
 from tests.world import gather_cast
@@ -134,9 +136,14 @@ def test_learning_takes_as_many_queries_for_many_suppliers_as_for_one(cast, shel
         assert learn_all(by=None)["changed"] == 6
 
 
-def test_one_night_asks_once(cast):
+def test_one_night_asks_once(cast, shelves):
+    came(cast, shelves, 60)
     night = datetime.datetime(2027, 3, 1, 2, tzinfo=datetime.UTC)
-    assert ask_nightly_learning(now=night) is not None
+    run = ask_nightly_learning(now=night)
+    assert run is not None
+    run_lead_time_learning(str(run))
+    done = BackgroundRun.objects.get(pk=run)
+    assert (done.state, done.result["changed"]) == ("done", 1)
     assert ask_nightly_learning(now=night + datetime.timedelta(hours=5)) is None
     assert ask_nightly_learning(now=night + DAY) is not None
 

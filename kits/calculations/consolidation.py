@@ -7,6 +7,7 @@ most likely to be needed for its money, again and again: marginal analysis (Fox 
 value from memory). Money is in one currency throughout.
 """
 
+import heapq
 import math
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
@@ -196,16 +197,28 @@ def _next_step(one: Candidate, ordered: int) -> Step | None:
 
 def _top_up(each: Sequence[Candidate], ordered: dict[Hashable, int], missing: Decimal) -> tuple[Step, ...]:
     steps: list[Step] = []
-    while missing > 0:
-        choices = [(one, step) for one in each if (step := _next_step(one, ordered[one.key])) is not None]
-        if not choices:
-            break
-        # Of equal ones the cheaper, then the first by key: two runs give the same answer.
-        _, best = max(choices, key=lambda pair: (pair[1].chance / float(pair[0].price), -pair[1].cost))
+    waiting = [entry for place in range(len(each)) if (entry := _entry(each, place, ordered)) is not None]
+    heapq.heapify(waiting)
+    while missing > 0 and waiting:
+        *_, place, best = heapq.heappop(waiting)
         ordered[best.key] += best.units
         steps.append(best)
         missing -= best.cost
+        # Only the item that was taken has another next step now.
+        after = _entry(each, place, ordered)
+        if after is not None:
+            heapq.heappush(waiting, after)
     return tuple(steps)
+
+
+def _entry(
+    each: Sequence[Candidate], place: int, ordered: dict[Hashable, int]
+) -> tuple[float, Decimal, int, Step] | None:
+    """The next step of an item, the best first: of equal ones the cheaper, then the first by key, so that two runs
+    give the same answer."""
+    one = each[place]
+    step = _next_step(one, ordered[one.key])
+    return None if step is None else (-step.chance / float(one.price), step.cost, place, step)
 
 
 def _days_until_enough(each: Sequence[Candidate], missing: Decimal, ordered: dict[Hashable, int]) -> float:

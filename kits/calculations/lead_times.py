@@ -11,7 +11,7 @@ drawn towards nothing. The variance is the scale of the same posterior,
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from statistics import fmean, variance
+from statistics import fmean
 from typing import Any, Literal
 
 # So many receipts weigh as much as what is known without them (common practice, no source).
@@ -62,7 +62,7 @@ def blend(values: Sequence[float], *, prior_mean: float, prior_variance: float, 
         return Blend(prior_mean, prior_variance, 0.0)
     observed = fmean(values)
     weight = count / (count + worth)
-    squares = (count - 1) * variance(values) if count > 1 else 0.0
+    squares = _squares(values, observed)
     drawn = worth * count / (worth + count) * (observed - prior_mean) ** 2
     return Blend(
         prior_mean + weight * (observed - prior_mean),
@@ -88,8 +88,9 @@ def learn_lead_times(
     spread = _mean_square(agreed[key][1] for key, days in receipts.items() if key in agreed for _ in days)
     lateness = blend(late, prior_mean=0.0, prior_variance=spread, worth=worth)
     every = [day for days in receipts.values() for day in days]
+    whole = Blend(fmean(every), _variance(every), 1.0) if every else Blend(0.0, 0.0, 0.0)
     found: dict[Any, LeadTime] = {
-        key: _of_item(receipts.get(key, ()), agreed.get(key), lateness, every, worth)
+        key: _of_item(receipts.get(key, ()), agreed.get(key), lateness, whole, len(every), worth)
         for key in sorted({*receipts, *agreed}, key=str)
         if agreed.get(key) or receipts.get(key)
     }
@@ -102,7 +103,8 @@ def _of_item(
     days: Sequence[float],
     terms: tuple[float, float] | None,
     lateness: Blend,
-    every: Sequence[float],
+    whole: Blend,
+    of_supplier: int,
     worth: float,
 ) -> LeadTime:
     if terms is not None:
@@ -111,14 +113,13 @@ def _of_item(
         prior_variance = (1 - lateness.weight) * spread**2 + lateness.weight * lateness.variance
         heard = lateness.weight
     else:
-        prior_mean = fmean(every)
-        prior_variance = variance(every) if len(every) > 1 else (SHARE_OF_MEAN * prior_mean) ** 2
+        prior_mean, prior_variance = whole.mean, whole.variance
         heard = 1.0
     result = blend(days, prior_mean=prior_mean, prior_variance=prior_variance, worth=worth)
     return _lead_time(
         result,
         received=len(days),
-        of_supplier=len(every),
+        of_supplier=of_supplier,
         weights=(result.weight, (1 - result.weight) * heard, (1 - result.weight) * (1 - heard)),
         observed=fmean(days) if days else None,
         terms=terms,
@@ -131,8 +132,7 @@ def _of_supplier(
     """The supplier as a whole: what came, drawn towards the mean of its terms."""
     terms = (fmean(one for one, _ in agreed.values()), _root_mean_square(agreed)) if agreed else None
     if terms is None:
-        spread = variance(every) if len(every) > 1 else (SHARE_OF_MEAN * fmean(every)) ** 2
-        result = Blend(fmean(every), spread, 1.0)
+        result = Blend(fmean(every), _variance(every), 1.0)
     else:
         result = blend(every, prior_mean=terms[0], prior_variance=terms[1] ** 2, worth=worth)
     return _lead_time(
@@ -172,6 +172,15 @@ def _lead_time(
         agreed_days=terms[0] if terms else None,
         agreed_sd_days=terms[1] if terms else None,
     )
+
+
+def _squares(values: Sequence[float], mean: float) -> float:
+    return sum((one - mean) ** 2 for one in values)
+
+
+def _variance(values: Sequence[float]) -> float:
+    mean = fmean(values)
+    return _squares(values, mean) / (len(values) - 1) if len(values) > 1 else (SHARE_OF_MEAN * mean) ** 2
 
 
 def _mean_square(values: Iterable[float]) -> float:

@@ -4,7 +4,8 @@ A mean of few receipts is drawn towards what is known without them: with n recei
 ``(n y + k m) / (n + k)``, the posterior mean of a normal with a conjugate prior of mean m worth k observations, and
 Buehlmann's credibility with factor ``n / (n + k)`` (Gelman et al., Bayesian Data Analysis, 3rd ed., sections 2.5 and
 3.3; value from memory). An item's prior is what was agreed for it plus the supplier's usual lateness, which is itself
-drawn towards nothing. The variance is the scale of the same posterior,
+drawn towards nothing; the item's own receipts are part of the supplier's. What was ordered and never came teaches
+nothing here. The variance is the scale of the same posterior,
 ``(k s0^2 + (n - 1) s^2 + k n / (k + n) (y - m)^2) / (k + n)``.
 """
 
@@ -95,7 +96,7 @@ def learn_lead_times(
         if agreed.get(key) or receipts.get(key)
     }
     if every or agreed:
-        found[None] = _of_supplier(every, agreed, late, worth)
+        found[None] = _of_supplier(every, agreed, worth)
     return found
 
 
@@ -126,9 +127,7 @@ def _of_item(
     )
 
 
-def _of_supplier(
-    every: Sequence[float], agreed: Mapping[Any, tuple[float, float]], late: Sequence[float], worth: float
-) -> LeadTime:
+def _of_supplier(every: Sequence[float], agreed: Mapping[Any, tuple[float, float]], worth: float) -> LeadTime:
     """The supplier as a whole: what came, drawn towards the mean of its terms."""
     terms = (fmean(one for one, _ in agreed.values()), _root_mean_square(agreed)) if agreed else None
     if terms is None:

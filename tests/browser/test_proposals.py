@@ -1,18 +1,18 @@
 """Deciding on proposals at a desk and on a phone, in a real Chromium without scripts."""
 
 import datetime
+from typing import Any
 
 from django.utils import timezone
 from playwright.sync_api import expect
 
 from assets.models import Site
-from kits.calculations.replenishment_working import words_of, working_of
 from kits.models import ApprovalLimit, Order, OrderLine, Proposal, Supplier
 from kits.operations.automatic_approval import approve_within_limits
 from tests.browser.screens import WIDTHS, fits_its_width, in_a_browser, keep, sign_in
-from tests.kits.calculations.test_shown_working import planned
 from tests.kits.stock.test_orders import propose
 from tests.shelves import fill_catalogue, make_part
+from tests.worked_proposals import WORDS, WORKING
 from tests.world import gather_cast
 
 pytestmark = in_a_browser
@@ -27,13 +27,11 @@ def test_a_stores_manager_looks_at_the_working_and_decides(chromium, live_server
     propose(cast, shelves, item=make_part("WASHER-M10"), supplier=cheap, quantity=20, price="0.35")
     approve_within_limits(cast.north.pk)
     automatic.delete()
-    plan = planned()
-    figures = {"working": working_of(plan), "words": "\n".join(words_of(plan))}
+    figures: dict[str, Any] = {"working": WORKING, "words": WORDS}
     kit = propose(cast, shelves, **figures)
     propose(cast, shelves, item=make_part("GASKET-LONG-NUMBER-65-40-200-AFM34"), quantity=30, price="11.40", **figures)
     waiting = make_part("OR-51")
-    warned = {**working_of(plan), "warnings": ["stale-count"]}
-    propose(cast, shelves, item=waiting, words=figures["words"], working=warned)
+    propose(cast, shelves, item=waiting, words=WORDS, working={**WORKING, "warnings": ["stale-count"]})
     page = chromium.new_context(java_script_enabled=False).new_page()
 
     page.goto(live_server.url + "/?site=north")

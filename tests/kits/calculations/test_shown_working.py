@@ -1,28 +1,11 @@
 """A proposal's working as labelled figures: nothing of it is lost, whatever a run writes into it."""
 
-import datetime
-from decimal import Decimal
-
-from kits.calculations.replenishment_working import ReplenishmentInputs, plan_replenishment, working_of
 from kits.calculations.shown_working import shown_working
-
-DAY = datetime.date
-
-
-def planned():
-    return plan_replenishment(
-        ReplenishmentInputs(
-            as_of=DAY(2027, 1, 15), kept_since=DAY(2025, 1, 1),
-            needs=tuple((DAY(2026, month, 3), Decimal(2)) for month in range(1, 12)), usable=Decimal(1),
-            held_for_jobs=Decimal(0), lots=(), claims=(), on_order=(), lead_time_days=Decimal(42),
-            lead_time_sd_days=Decimal(9), minimum=Decimal(2), multiple=Decimal(2), price=Decimal(184),
-            order_cost=Decimal(35), fill_rate=Decimal("0.95"),
-        )
-    )  # fmt: skip
+from tests.worked_proposals import WORKING
 
 
 def test_every_group_of_a_runs_working_has_its_heading_and_figures():
-    groups = dict(shown_working(working_of(planned())))
+    groups = dict(shown_working(WORKING))
     position = dict(groups["Position"])
     assert position["usable on the shelf"] == "1"
     assert dict(groups["From order to shelf"])["days, mean"] == "42"
@@ -30,10 +13,9 @@ def test_every_group_of_a_runs_working_has_its_heading_and_figures():
 
 
 def test_the_order_of_reading_is_kept_whatever_the_database_makes_of_it():
-    working = working_of(planned())
     muddled = {
         key: dict(sorted(value.items(), reverse=True)) if isinstance(value, dict) else value
-        for key, value in sorted(working.items(), reverse=True)
+        for key, value in sorted(WORKING.items(), reverse=True)
     }
     groups = shown_working(muddled)
     assert [name for name, _ in groups][:4] == ["Result", "Demand", "From order to shelf", "Service"]

@@ -2,17 +2,20 @@
 
 import datetime
 import uuid
+from decimal import Decimal
 
 import pytest
 from django.test import Client
 from django.utils import timezone
+from django.utils.html import escape
 
-from kits.calculations.replenishment_working import words_of, working_of
-from kits.models import ApprovalLimit, Order, OrderLine, Proposal, Supplier
+from kits.models import ApprovalLimit, Order, OrderLine, Proposal, ServiceTarget, Supplier
+from kits.operations import reservations
 from kits.operations.automatic_approval import approve_within_limits
-from tests.kits.calculations.test_shown_working import planned
+from kits.operations.replenishment import replenish_site
 from tests.kits.stock.test_orders import propose
-from tests.shelves import fill_catalogue, make_part
+from tests.shelves import fill_catalogue, make_part, some_job
+from tests.worked_proposals import WORDS, WORKING
 from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
@@ -41,8 +44,7 @@ def browsers(cast):
 
 @pytest.fixture
 def proposal(cast, shelves):
-    plan = planned()
-    return propose(cast, shelves, working=working_of(plan), words="\n".join(words_of(plan)))
+    return propose(cast, shelves, working=WORKING, words=WORDS)
 
 
 def page(browser, address="/stores/proposals", status=200):
@@ -185,6 +187,23 @@ class TestOneProposal:
     def test_without_history_the_page_says_so(self, cast, shelves, browsers, working):
         proposal = propose(cast, shelves, working=working, words="")
         assert "No demand by month is kept" in page(browsers["stores"], f"/stores/proposals/{proposal.pk}")
+
+    def test_what_a_run_proposes_is_shown_whole(self, cast, shelves, browsers):
+        ServiceTarget.objects.get_or_create(
+            criticality=shelves.kit.criticality, defaults={"fill_rate": "0.95", "source": "a test"}
+        )
+        job_id, number = some_job()
+        reservations.plan(
+            by=cast.by("planner"), job_id=job_id, job_number=number, site_id=cast.north.pk, item_id=shelves.kit.pk,
+            quantity=Decimal(3), need_date=TODAY + DAY,
+        )  # fmt: skip
+        replenish_site(by=None, site_id=cast.north.pk)
+        proposal = Proposal.objects.get()
+        shown = page(browsers["stores"], f"/stores/proposals/{proposal.pk}")
+        for sentence in proposal.words.splitlines():
+            assert escape(sentence) in shown
+        assert "asked for by jobs</dt><dd>3</dd>" in shown
+        assert "K-100 A" in page(browsers["stores"])
 
     def test_what_warns_is_said_at_the_top(self, cast, shelves, browsers):
         proposal = propose(cast, shelves, working={"warnings": ["stale-count"]})

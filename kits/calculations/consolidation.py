@@ -124,12 +124,13 @@ def consolidate(
 ) -> Consolidation:
     """What to order at a supplier together. ``already`` is the value of the site's unsent order there.
 
-    Raises `ValueError` where a price is not above zero, or minimum or multiple are below 1.
+    What costs nothing is ordered and joins, but never tops up. Raises `ValueError` for a price below zero, a minimum or
+    multiple below 1, or a fill rate that is not between 0 and 1.
     """
     each = sorted(candidates, key=lambda one: str(one.key))
     for one in each:
-        if one.price <= 0 or one.minimum < 1 or one.multiple < 1:
-            raise ValueError("a price is above zero, a minimum and a multiple are at least 1")
+        if one.price < 0 or one.minimum < 1 or one.multiple < 1 or not 0 < one.fill_rate < 1:
+            raise ValueError("no price is below zero, minimum and multiple are at least 1, a fill rate is below 1")
     needed = {one.key: one.needed for one in each}
     if not any(needed.values()):
         return Consolidation("nothing", (), (), already, minimum_order_value)
@@ -187,6 +188,8 @@ def _lines(
 
 def _next_step(one: Candidate, ordered: int) -> Step | None:
     """The least that can be added of an item, or None where that is not useful or not allowed."""
+    if one.price == 0:
+        return None
     units = one.multiple if ordered else round_up(1, minimum=one.minimum, multiple=one.multiple)
     if one.highest is not None and ordered + units > one.highest:
         return None

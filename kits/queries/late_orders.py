@@ -35,6 +35,26 @@ def late_lines(*, by: Caller, on: datetime.date) -> Any:
     )
 
 
+def receipts_to_come(
+    site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], *, as_of: datetime.date
+) -> dict[uuid.UUID, list[ExpectedReceipt]]:
+    """What is on order at a site, by item, the first due first: when each line is counted on, or that it is not. Two
+    queries, one where nothing is late; not narrowed, callers have passed the gate."""
+    rows = list(
+        with_due_day(
+            OrderLine.objects.filter(
+                order__site_id=site_id, item_id__in=list(item_ids), order__state__in=COMING, received__lt=F("quantity")
+            )
+        )
+        .order_by("due_on", "id")
+        .values_list("item_id", "order__number", "order__supplier_id", "due_on", F("quantity") - F("received"))
+    )
+    found: dict[uuid.UUID, list[ExpectedReceipt]] = {}
+    for (item, *_), one in zip(rows, counted_on([OpenLine(*row[1:]) for row in rows], as_of), strict=True):
+        found.setdefault(item, []).append(one)
+    return found
+
+
 def counted_on(lines: Sequence[OpenLine], on: datetime.date) -> list[ExpectedReceipt]:
     """When each line is counted on, by its supplier's usual lateness. One query where something is late."""
     late = {one.supplier for one in lines if one.due_on < on}

@@ -196,7 +196,14 @@ class TestWords:
         assert "better wait" in words_of_consolidation(result, supplier="Harrow Sealing", currency="EUR")[0]
 
 
-@pytest.mark.parametrize("wrong", [{"price": 0}, {"minimum": 0}, {"multiple": 0}])
+@pytest.mark.parametrize("wrong", [{"price": -1}, {"minimum": 0}, {"multiple": 0}, {"fill_rate": 1.0}])
 def test_impossible_terms_are_refused(wrong):
-    with pytest.raises(ValueError, match="above zero"):
+    with pytest.raises(ValueError, match="no price is below zero"):
         consolidate([item(1, **wrong)])
+
+
+def test_what_costs_nothing_is_ordered_and_never_tops_up():
+    each = [item("a", price=0, needed=1), item("b", price=100, mean=2.0, s=-1, level=0)]
+    result = consolidate(each, minimum_order_value=Decimal(150))
+    assert quantities(result) == {"a": 1, "b": 2}
+    assert [one.key for one in result.steps] == ["b", "b"]

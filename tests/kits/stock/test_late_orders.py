@@ -8,10 +8,12 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from kits.calculations.expected_receipts import left_out_words
 from kits.models import Order, OrderChase, OrderLine, Supplier
 from kits.operations.late_orders import ask_nightly_review, tell_late_orders
 from kits.operations.order_loads import load_orders
 from kits.operations.orders import Arrived, receive_order
+from kits.queries.late_orders import receipts_to_come
 from kits.queries.lead_times import usual_lateness
 from kits.tasks import run_late_order_review
 from services.api.loading import LoadRow
@@ -233,6 +235,19 @@ class TestTelling:
             run_late_order_review(str(run))
         told = BackgroundRun.objects.order_by("-result__told").values_list("state", "result__told")
         assert list(told) == [("done", 1), ("done", 0)]
+
+
+def test_a_run_asks_for_all_that_is_on_order_in_two_queries(cast, shelves, django_assert_num_queries):
+    usually_late(cast, shelves, 4)
+    ordered(cast, shelves, due_in=-31)
+    ordered(cast, shelves, due_in=-2, number="O-2", items=2)
+    ordered(cast, shelves, due_in=9, number="O-3")
+    with django_assert_num_queries(2):
+        found = receipts_to_come(cast.north.pk, [shelves.kit.pk, shelves.bearing.pk], as_of=TODAY)
+    kit = [(one.line.order, one.counted_on) for one in found[shelves.kit.pk]]
+    assert kit == [("O-1", None), ("O-2", TODAY + 4 * DAY), ("O-3", TODAY + 9 * DAY)]
+    assert [one.days_late for one in found[shelves.bearing.pk]] == [2]
+    assert left_out_words(found[shelves.kit.pk]) == "Not counted on any more: 2 on order O-1 (31 days past due)."
 
 
 def test_past_the_limit_a_promise_no_longer_counts_on_it(cast, shelves, stores):

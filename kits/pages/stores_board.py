@@ -10,8 +10,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
 from assets.queries.sites import granted_sites
+from kits.operations.late_orders import record_chase
 from kits.operations.orders import BUYERS, RECEIVERS, Arrived, receive_order
-from kits.pages.forms import cure_date_of, decimal_of, version_of
+from kits.pages.forms import cure_date_of, date_of, decimal_of, version_of
 from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
 from services.api.refusals import InvalidValue, NotThere
 from services.identity.callers import caller_of
@@ -74,6 +75,29 @@ def receive(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
             by=caller_of(request), order_id=order, expected_version=version_of(request), arrived=[arrived]
         )
         return f"Received {quantity.normalize():f} on order {done.number}: it is {done.state.replace('-', ' ')} now."
+
+    return run_post(request, perform, _back(request))
+
+
+@require_POST
+@signed_in
+def chase(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
+    """Keep what the supplier said about a late line, and the day it promised."""
+
+    def perform() -> str:
+        said, line = request.POST.get("said", "").strip(), request.POST.get("line", "")
+        if not line.isdecimal():
+            raise InvalidValue("The line is missing.", remedy="Load the page again.")
+        if not said:
+            raise InvalidValue("What the supplier said is missing.", remedy="Write it in a few words.")
+        promised = date_of(request.POST.get("promised_on", ""), "The promised day")
+        record_chase(
+            by=caller_of(request), order_id=order, expected_version=version_of(request), line=int(line),
+            said=said[:500], promised_on=promised,
+        )  # fmt: skip
+        return "Kept what the supplier said." + (
+            f" It is counted on for {promised.day} {promised:%B %Y}." if promised else ""
+        )
 
     return run_post(request, perform, _back(request))
 

@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/proposals/<uuid:proposal>/reject", proposals.reject, name="reject-proposal"),
     path("stores/proposals/<uuid:proposal>/snooze", proposals.snooze, name="snooze-proposal"),
     path("stores/orders/<uuid:order>/receive", stores_board.receive, name="receive-order"),
+    path("stores/orders/<uuid:order>/chase", stores_board.chase, name="chase-order"),
     path("stores/counts", counts.open_sheets, name="counts"),
     path("stores/counts/make", counts.make, name="make-count"),
     path("stores/counts/<uuid:count>", counts.sheet, name="count"),

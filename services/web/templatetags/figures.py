@@ -37,3 +37,9 @@ def signed(value: Any) -> str:
 def signed_money(value: Any) -> str:
     """An amount that was gained or lost."""
     return ("+" if Decimal(value) > 0 else "") + money(value).replace("-", "\N{MINUS SIGN}")
+
+
+@register.filter
+def unlocalised(value: Any) -> str:
+    """A coordinate of a picture: always with a point, whatever the language."""
+    return f"{float(value):g}"

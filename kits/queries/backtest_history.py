@@ -1,0 +1,59 @@
+"""What was needed at a site in the past, as a replay of replenishment sees it."""
+
+import datetime
+import uuid
+
+from django.db.models import Min
+
+from assets.models import Site
+from kits.calculations.demand_table import Claimed, DatedNeed, DemandTable, demand_table, unplanned
+from kits.models import Item, Movement, Reservation
+
+# As replenishment looks back.
+MONTHS = 36
+
+
+def site_with_code(code: str) -> Site | None:
+    """A site by its code, in capitals or not."""
+    return Site.objects.filter(code__iexact=code).first()
+
+
+def site_demand(
+    site_id: uuid.UUID, *, as_of: datetime.date, from_period: int, horizon_days: float
+) -> DemandTable[uuid.UUID]:
+    """Whole months of unplanned needs of all that was kept at the site, by item in the order of numbers. Four
+    statements."""
+    kept = {
+        item: first.date()
+        for item, first in Movement.objects.filter(site_id=site_id)
+        .values_list("item_id")
+        .annotate(first=Min("occurred_at"))
+    }
+    order = Item.objects.filter(pk__in=kept).order_by("number", "revision", "id").values_list("id", flat=True)
+    kept = {item: kept[item] for item in order}
+    return demand_table(
+        unplanned(_needs(site_id), _claims(site_id), horizon_days=horizon_days),
+        kept,
+        as_of=as_of,
+        months=MONTHS,
+        from_period=from_period,
+    )
+
+
+def _needs(site_id: uuid.UUID) -> list[DatedNeed[uuid.UUID]]:
+    rows = (
+        Movement.objects.filter(site_id=site_id, kind__in=["issue", "return"], condition="usable")
+        .order_by("item_id", "occurred_at", "id")
+        .values_list("item_id", "occurred_at__date", "quantity", "job_id")
+    )
+    return [DatedNeed(item, day, -quantity, job) for item, day, quantity, job in rows]
+
+
+def _claims(site_id: uuid.UUID) -> dict[tuple[uuid.UUID, uuid.UUID], Claimed]:
+    """The earliest claim of each job on each item, whatever became of it."""
+    rows = (
+        Reservation.objects.filter(site_id=site_id)
+        .order_by("-created_at", "id")
+        .values_list("job_id", "item_id", "created_at", "need_date")
+    )
+    return {(job, item): Claimed(made.date(), need) for job, item, made, need in rows}

@@ -23,19 +23,21 @@ ZERO = Decimal(0)
 @dataclass(frozen=True)
 class StockAtHand:
     """One item at one site. ``lots`` are free and reserved pieces in date with their last day; ``reserved`` what jobs
-    claim, with lots or without; ``monthly_use`` what is expected in a month from history, ``installed_use`` what
+    claim, with lots or without; ``monthly_use`` what is expected in a month from history, None where not
+    even one whole month is known, ``installed_use`` what
     installed pumps are expected to need over the months looked ahead, unplanned and planned without a claim yet;
-    ``level`` what replenishment fills up to."""
+    ``level`` what replenishment fills up to; ``pumps_known`` whether the need of installed pumps was worked out."""
 
     lots: tuple[tuple[datetime.date | None, Decimal], ...]
     reserved: Decimal
     promised_away: Decimal
     kept_since: datetime.date | None
     last_used_on: datetime.date | None
-    monthly_use: float
+    monthly_use: float | None
     installed_use: float
     needed_by_pumps: bool
     level: int
+    pumps_known: bool = True
 
     @property
     def on_hand(self) -> Decimal:
@@ -79,7 +81,8 @@ def use_until_expiry(
 
 
 def judge_stock(stock: StockAtHand, *, on: datetime.date) -> Surplus | None:
-    """What of a stock is surplus; None where nothing is. Free of a day or a rate that is not known, nothing is said.
+    """What of a stock is surplus; None where nothing is, or where an item came so lately that its use is not
+    known.
 
     Dead: not used in 24 months while kept all the time, no claim, and no installed pump that is expected to need it.
     Excess: what is on hand above the higher of the level and the use expected until it is out of date, less claims.
@@ -91,6 +94,8 @@ def judge_stock(stock: StockAtHand, *, on: datetime.date) -> Surplus | None:
     quiet = _months_between(since, on) if since is not None else 0.0
     if quiet >= QUIET_MONTHS and not stock.reserved and not stock.needed_by_pumps:
         return Surplus("dead", free, ZERO, _dead(stock, since, free))
+    if stock.monthly_use is None:
+        return None
     months = LONGEST_USE_MONTHS
     by_history = stock.monthly_use * months
     expected = max(by_history, stock.installed_use)
@@ -113,7 +118,9 @@ def _dead(stock: StockAtHand, since: datetime.date | None, free: Decimal) -> tup
     begin = f"Last used on {since}" if stock.last_used_on else f"Kept since {since} and never used"
     return (
         f"{begin}: {QUIET_MONTHS} months or more without use.",
-        "No job claims it and no installed pump is expected to need it.",
+        "No job claims it and no installed pump is expected to need it."
+        if stock.pumps_known
+        else "No job claims it; what installed pumps will need has not been worked out here.",
         f"All {_plain(free)} could go: to another site first, scrapped last.",
     )
 
@@ -126,8 +133,9 @@ def _excess(stock: StockAtHand, used: Decimal, keep: Decimal, excess: Decimal, f
         f"{_plain(stock.on_hand)} are on hand{claimed}{promised}.",
         (
             f"By {source}, {_plain(used.quantize(Decimal('0.1')))} will be used in {LONGEST_USE_MONTHS} months or "
-            f"before they are out of date; replenishment fills up to {stock.level}."
+            "before they are out of date."
         ),
+        f"Replenishment fills up to {stock.level}.",
         f"Beyond the {_plain(keep)} to keep, {_plain(excess)} could go: to another site first, scrapped last.",
     )
 

@@ -154,6 +154,13 @@ class TestDeadAndExcess:
         assert (found.kind, found.quantity, found.kept) == ("dead", 10, 0)
         assert found.reasons[0] == "Last used on 2024-06-01: 24 months or more without use."
 
+    def test_where_the_need_of_pumps_is_not_known_it_is_said(self):
+        assert "has not been worked out here" in judged(last_used_on=None, pumps_known=False).reasons[1]
+        assert "no installed pump is expected" in judged(last_used_on=None).reasons[1]
+
+    def test_of_what_came_lately_nothing_is_said(self):
+        assert judged(kept_since=datetime.date(2026, 5, 20), last_used_on=None, monthly_use=None) is None
+
     @pytest.mark.parametrize(
         "changes",
         [

@@ -85,16 +85,18 @@ def choose_demand(
 
     ``jobs`` are numbers of past jobs by size, ``lead_times`` the days past orders took. With groups of lead times their
     mixture replaces ``lead_time_days`` and its deviation. With sizes, jobs come at the rate of the mean over the mean
-    size, as a Poisson process whose rate is as unsure as the mean; the monthly variance is then that of the sizes.
-    Without either: `reorder_point.lead_time_demand`. Raises `ValueError` as `compound_demand`.
+    size, as a Poisson process or as unevenly as leaves the monthly variance at least as it is (that of a sum of N jobs:
+    ``E[N] Var[size] + Var[N] E[size]^2``, Wald), and their rate is as unsure as the mean. Without either: `reorder_point.lead_time_demand`. Raises `ValueError` as `compound_demand`.
     """
     sizes, groups = sizes_that_matter(jobs or {}), groups_of_lead_times(lead_times)
     mean_size = sum(size * share for size, share in sizes.items()) or 1.0
+    spread = sum((size - mean_size) ** 2 * share for size, share in sizes.items())
+    rate = monthly_mean / mean_size
     cases = []
     for one in groups or (LeadTimeGroup(1.0, lead_time_days, lead_time_sd_days),):
         pieces = lead_time_demand(
-            monthly_mean=monthly_mean / mean_size,
-            monthly_variance=monthly_mean / mean_size if sizes else monthly_variance,
+            monthly_mean=rate,
+            monthly_variance=max(rate if sizes else 0.0, (monthly_variance - rate * spread) / mean_size**2),
             variance_of_mean=variance_of_mean / mean_size**2,
             lead_time_days=one.mean_days,
             lead_time_sd_days=one.sd_days,

@@ -62,7 +62,8 @@ def chart(
     if not xs:
         raise ValueError("nothing to show")
     top = max(ys) if highest_y is None else min(max(ys), highest_y)
-    across, up = ticks(0.0, max(xs)), ticks(min(ys), top)
+    # Where all lie at one height or at no distance, a tenth of it or one is shown all the same.
+    across, up = ticks(0.0, max(xs) or 1.0), ticks(min(*ys, top - (abs(top) or 1.0) / 10), top)
     if highest_y is not None:
         up = [one for one in up if one <= highest_y + 1e-9]
     legend = len(points) + len(curves)

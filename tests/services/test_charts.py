@@ -63,6 +63,12 @@ def test_ticks_are_round(low, high, expected):
     assert ticks(low, high)[: len(expected)] == expected
 
 
+def test_points_at_one_height_and_none_across_are_drawn_all_the_same():
+    found = words(drawn(points=[Point("full", 0, 1.0)], curves=[]))
+    assert {"0.9", "1"} <= set(found)
+    assert "0.2" in found
+
+
 def test_nothing_to_show_is_refused():
     with pytest.raises(ValueError, match="nothing to show"):
         drawn(points=[], curves=[])

@@ -198,6 +198,13 @@ class TestTheChoiceOfADistribution:
         by_pieces = reorder_point(lead_time_demand(**self.RATE), target=0.95, quantity=2).level
         assert reorder_point_by_data(found, target=0.95, quantity=2).level > by_pieces
 
+    def test_months_that_vary_more_than_the_sizes_explain_keep_their_variance(self):
+        """Wald: Var = E[N] Var[size] + Var[N] E[size]^2; with sizes alone a month varies by 1.5 x 2.7 / 1.5 = 2.7."""
+        rate = self.RATE | {"variance_of_mean": 0.0, "lead_time_sd_days": 0.0, "lead_time_days": MONTH - 1}
+        for variance, expected in ((2.0, 2.7), (6.0, 6.0)):
+            found = choose_demand(**(rate | {"monthly_variance": variance}), jobs={1: 12, 2: 6, 3: 2})
+            assert found.demand.variance == pytest.approx(expected)
+
     def test_a_mixture_where_lead_times_lie_in_groups(self):
         days = [20, 21, 22, 19, 20, 23, 88, 90, 91, 95]
         found = choose_demand(**self.RATE, lead_times=days)

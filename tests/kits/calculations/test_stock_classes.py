@@ -78,12 +78,10 @@ class TestWhatStockBuysTheMost:
         means, costs = MEANS[:3], COSTS[:3]
         plan = best_stock(means, costs, target=0.9)
         counts = np.arange(60)
+        loss = [np.maximum(counts - counts[:, None], 0) @ stats.poisson(mean).pmf(counts) for mean in means]
 
         def waiting(levels):
-            return sum(
-                float(np.maximum(counts - level, 0) @ stats.poisson(mean).pmf(counts))
-                for mean, level in zip(means, levels, strict=True)
-            )
+            return sum(float(one[level]) for one, level in zip(loss, levels, strict=True))
 
         for levels in itertools.product(range(12), range(7), range(7)):
             if np.array(levels) @ costs <= plan.value:

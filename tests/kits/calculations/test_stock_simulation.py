@@ -82,7 +82,7 @@ class TestTheoryLiesWithinTheSimulation:
         """1.5 a day, lead time 3, review 1 (Silver, Pyke, Thomas, 4th ed., ch. 7, data of an exercise; value from
         memory)."""
         seen = simulate(
-            rate=1.5, days=60_000.0, warm_up=100.0, level=level - 1, lead_times=Fixed(3), review_days=1, seed=5
+            rate=1.5, days=30_000.0, warm_up=100.0, level=level - 1, lead_times=Fixed(3), review_days=1, seed=5
         )
         assert fill_rate_of_reviews(poisson(4.5), poisson(6.0), level) == pytest.approx(fill, abs=1e-5)
         assert seen.fill_rate.holds(fill)
@@ -91,7 +91,7 @@ class TestTheoryLiesWithinTheSimulation:
     def test_a_rare_look_serves_less_with_the_same_stock(self, review, fill):
         """2 a month, 42 days, S = 7: 1 - (B_{L+R}(S) - B_L(S)) / mean of R."""
         seen = simulate(
-            rate=A_MONTH, days=200_000.0, warm_up=400.0, level=6, lead_times=Fixed(42), review_days=review, seed=6
+            rate=A_MONTH, days=120_000.0, warm_up=400.0, level=6, lead_times=Fixed(42), review_days=review, seed=6
         )
         assert seen.fill_rate.holds(fill)
 
@@ -100,11 +100,11 @@ class TestTheoryLiesWithinTheSimulation:
         evenly, so only the orders' number is close, the renewal's own 0.095238 a day."""
         exact = reviewed_stock(chances_of(poisson(0.4)), low=3, high=7, lead_time=5)
         seen = simulate(
-            rate=0.4, days=60_000.0, warm_up=100.0, level=3, quantity=4, lead_times=Fixed(5), review_days=1, seed=7
+            rate=0.4, days=30_000.0, warm_up=100.0, level=3, quantity=4, lead_times=Fixed(5), review_days=1, seed=7
         )
         assert exact.orders == pytest.approx(0.095238, abs=1e-6)
-        assert seen.orders / 59_900 == pytest.approx(0.4 / 4, rel=0.03)
-        assert seen.orders / 59_900 > exact.orders
+        assert seen.orders / 29_900 == pytest.approx(0.4 / 4, rel=0.03)
+        assert seen.orders / 29_900 > exact.orders
 
     def test_how_far_a_seen_fill_rate_is_off_by_chance(self):
         """Of 0.65 after 100, 1,000 and 10,000 needs: sqrt(p (1 - p) / n) = 0.048, 0.015, 0.005 where needs are met
@@ -142,7 +142,7 @@ class TestWhatNeedsNoTheory:
     def test_on_hand_and_on_order_less_owed_is_the_base_stock_at_every_review(self, review):
         for stock in (0, 2, 6):
             seen = simulate(
-                rate=0.3, days=20_000.0, level=stock - 1, lead_times=Crossing(np.array([3.0, 40.0, 11.0])),
+                rate=0.3, days=8_000.0, level=stock - 1, lead_times=Crossing(np.array([3.0, 40.0, 11.0])),
                 review_days=review, seed=2,
             )  # fmt: skip
             assert seen.positions == (stock, stock)

@@ -86,7 +86,8 @@ def choose_demand(
     ``jobs`` are numbers of past jobs by size, ``lead_times`` the days past orders took. With groups of lead times their
     mixture replaces ``lead_time_days`` and its deviation. With sizes, jobs come at the rate of the mean over the mean
     size, as a Poisson process or as unevenly as leaves the monthly variance at least as it is (that of a sum of N jobs:
-    ``E[N] Var[size] + Var[N] E[size]^2``, Wald), and their rate is as unsure as the mean. Without either: `reorder_point.lead_time_demand`. Raises `ValueError` as `compound_demand`.
+    ``E[N] Var[size] + Var[N] E[size]^2``, Wald), and their rate is as unsure as the mean.
+    Without either: `reorder_point.lead_time_demand`. Raises `ValueError` as `compound_demand`.
     """
     sizes, groups = sizes_that_matter(jobs or {}), groups_of_lead_times(lead_times)
     mean_size = sum(size * share for size, share in sizes.items()) or 1.0

@@ -235,9 +235,9 @@ def _about(found: dict[str, Any]) -> str:
         "Needs that jobs had claimed early enough to order for are left out.",
     ]
     if left["new"]:
-        sentences.append(f"{left['new']} items came later than that and are left out.")
+        sentences.append(f"Left out, since they came later than that: {left['new']}.")
     if left["in_parts"]:
-        sentences.append(f"{left['in_parts']} items are taken in parts of a unit and are left out.")
+        sentences.append(f"Left out, since they are taken in parts of a unit: {left['in_parts']}.")
     return " ".join(sentences)
 
 

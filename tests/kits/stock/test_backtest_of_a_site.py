@@ -78,7 +78,7 @@ def test_the_sentences_say_what_was_replayed(cast, shelves, capsys):
     call_command("backtest", "--site", cast.north.code.upper(), "--from-period", "19")
     said = capsys.readouterr().out
     assert f"2 items of {cast.north.code}, {MONTHS} whole months" in said
-    assert "1 items came later than that and are left out." in said
+    assert "Left out, since they came later than that: 1." in said
     assert "default: fill rate" in said
 
 

@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from kits.calculations.count_probabilities import pmf_rows
 from kits.calculations.demand_arrays import Floats
-from kits.calculations.reorder_arrays import BLOCK, period_moments
+from kits.calculations.reorder_arrays import period_moments
 from kits.calculations.reorder_point import HIGHEST, LeadTimeDemand
 
+BLOCK = 8192
 # Of an order, the share that may be expected to die on the shelf (common practice, no source).
 MOST_DYING = 0.10
-UNCAPPED = np.iinfo(np.int64).max
 
 
 def expected_waste(lots: Sequence[tuple[float, int]], *, rate: float) -> list[float]:
@@ -93,12 +93,12 @@ def shelf_life_cap(
 
 def shelf_life_caps(
     monthly: tuple[Floats, Floats, Floats], *, months: Floats, most_dying: float = MOST_DYING
-) -> NDArray[np.int64]:
+) -> Floats:
     """`shelf_life_cap` of many items: mean, variance and variance of the mean of a month's demand, each (items,), and
-    the life left on arrival in months, infinite where nothing ages: there ``UNCAPPED``. Never above `HIGHEST` else."""
+    the life left on arrival in months, infinite where nothing ages: so is the cap then. Never above `HIGHEST` else."""
     if not 0 < most_dying < 1:
         raise ValueError("the share that may die lies between 0 and 1")
-    caps = np.full(monthly[0].shape, UNCAPPED, np.int64)
+    caps = np.full(monthly[0].shape, np.inf)
     ageing = np.flatnonzero(np.isfinite(months))
     caps[ageing] = 1
     mean, variance = period_moments(

@@ -3,7 +3,7 @@
 import datetime
 import uuid
 
-from django.db.models import Min
+from django.db.models import Max, Min, Q
 
 from assets.models import Site
 from kits.calculations.demand_table import Claimed, DatedNeed, DemandTable, demand_table, unplanned
@@ -11,6 +11,7 @@ from kits.models import Item, Movement, Reservation
 
 # As replenishment looks back.
 MONTHS = 36
+HISTORY = datetime.timedelta(days=(MONTHS + 1) * 31)
 
 
 def site_with_code(code: str) -> Site | None:
@@ -32,7 +33,7 @@ def site_demand(
     order = Item.objects.filter(pk__in=kept).order_by("number", "revision", "id").values_list("id", flat=True)
     kept = {item: kept[item] for item in order}
     return demand_table(
-        unplanned(_needs(site_id), _claims(site_id), horizon_days=horizon_days),
+        unplanned(needs_of(site_id, as_of - HISTORY), _claims(site_id), horizon_days=horizon_days),
         kept,
         as_of=as_of,
         months=MONTHS,
@@ -40,20 +41,28 @@ def site_demand(
     )
 
 
-def _needs(site_id: uuid.UUID) -> list[DatedNeed[uuid.UUID]]:
+def needs_of(site_id: uuid.UUID, since: datetime.date) -> list[DatedNeed[uuid.UUID]]:
+    """What was issued, less what came back, and what was built into kits of its parts, from a day on. A reversal is no return:
+    it belongs to the day of what it reverses. One statement."""
     rows = (
-        Movement.objects.filter(site_id=site_id, kind__in=["issue", "return"], condition="usable")
+        Movement.objects.filter(
+            Q(kind__in=["issue", "return"]) | Q(kind="kit-build", item__kind="part"),
+            site_id=site_id,
+            condition="usable",
+        )
         .order_by("item_id", "occurred_at", "id")
-        .values_list("item_id", "occurred_at__date", "quantity", "job_id")
+        .values_list("item_id", "occurred_at__date", "reverses__occurred_at__date", "quantity", "job_id")
     )
-    return [DatedNeed(item, day, -quantity, job) for item, day, quantity, job in rows]
+    return [DatedNeed(item, reversed_on or day, -quantity, job) for item, day, reversed_on, quantity, job in rows]
 
 
 def _claims(site_id: uuid.UUID) -> dict[tuple[uuid.UUID, uuid.UUID], Claimed]:
-    """The earliest claim of each job on each item, whatever became of it."""
+    """Claims of each job on each item, given up ones left out: when the first was made and what day the last is for."""
     rows = (
         Reservation.objects.filter(site_id=site_id)
-        .order_by("-created_at", "id")
-        .values_list("job_id", "item_id", "created_at", "need_date")
+        .exclude(state="released")
+        .order_by()
+        .values_list("job_id", "item_id")
+        .annotate(made=Min("created_at"), need=Max("need_date"))
     )
     return {(job, item): Claimed(made.date(), need) for job, item, made, need in rows}

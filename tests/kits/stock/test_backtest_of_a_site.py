@@ -33,8 +33,8 @@ def month(back):
     return datetime.datetime(place // 12, place % 12 + 1, 10, 9, tzinfo=datetime.UTC)
 
 
-def take(cast, item, lot, quantity, when, job=None):
-    entry = Entry("issue", cast.north.pk, item.pk, lot.pk, -Decimal(quantity), when, reason="used", job_id=job)
+def take(cast, item, lot, quantity, when, job=None, kind="issue"):
+    entry = Entry(kind, cast.north.pk, item.pk, lot.pk, -Decimal(quantity), when, reason="used", job_id=job)
     with transaction.atomic():
         post_movements(by=cast.by("stores"), entries=[entry])
 
@@ -104,6 +104,24 @@ def test_what_a_job_claimed_in_time_is_no_unplanned_need(cast, shelves):
     late = site_demand(cast.north.pk, as_of=timezone.now().date(), from_period=19, horizon_days=61)
     assert (early.demand == before.demand).all()
     assert late.demand.sum() == before.demand.sum() + 9
+
+
+def test_what_is_built_into_kits_is_needed_of_its_parts_and_a_reversal_undoes_its_own_month(cast, shelves):
+    lot = Balance.objects.get(item=shelves.bearing).lot
+    before = site_demand(cast.north.pk, as_of=timezone.now().date(), from_period=19, horizon_days=31)
+    take(cast, shelves.bearing, lot, 3, month(4), kind="kit-build")
+    built = site_demand(cast.north.pk, as_of=timezone.now().date(), from_period=19, horizon_days=31)
+    place = built.items.index(shelves.bearing.pk)
+    assert (built.demand - before.demand)[:, place].tolist() == [0] * (MONTHS - 4) + [3, 0, 0, 0]
+    take(cast, shelves.bearing, lot, 2, month(5))
+    wrong = Movement.objects.filter(item=shelves.bearing, quantity=-2).get()
+    back = Entry(
+        "issue", cast.north.pk, shelves.bearing.pk, lot.pk, Decimal(2), month(2), reason="wrong", reverses_id=wrong.pk
+    )
+    with transaction.atomic():
+        post_movements(by=cast.by("stores"), entries=[back])
+    after = site_demand(cast.north.pk, as_of=timezone.now().date(), from_period=19, horizon_days=31)
+    assert (after.demand == built.demand).all()
 
 
 def test_the_history_takes_four_statements_however_much_there_is(cast, shelves, django_assert_num_queries):

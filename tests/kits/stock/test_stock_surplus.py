@@ -8,7 +8,7 @@ import pytest
 from django.db import transaction
 from django.utils import timezone
 
-from kits.models import ExpectedOverhauls, Item, Reservation
+from kits.models import ExpectedOverhauls, Item, ReplenishmentLevel, Reservation
 from kits.operations.movements import Entry, post_movements
 from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_part, put_on_shelf
@@ -110,6 +110,17 @@ def test_where_pumps_need_nothing_of_it_that_is_said(cast, shelves, hand):
     assert "no installed pump is expected to need it" in of_item(hand, cast, shelves.bearing)["reasons"][1]
 
 
+def test_the_level_that_replenishment_keeps_counts_where_it_has_set_one(cast, shelves, hand):
+    before = of_item(hand, cast, shelves.kit)
+    ReplenishmentLevel.objects.create(
+        site=cast.north, item=shelves.kit, reorder_point=9, order_quantity=4, pattern="intermittent", method="tsb",
+        mean_a_month=0.1, fill_rate=Decimal("0.95"), reached=0.96, lead_time_days=42, as_of=timezone.now().date(),
+    )  # fmt: skip
+    after = of_item(hand, cast, shelves.kit)
+    assert (after["level"], Decimal(after["kept"]), Decimal(after["surplus"])) == (13, 13, 7)
+    assert before["level"] < 13
+
+
 @pytest.mark.parametrize("kind", ["kit-build", "transfer-out"])
 def test_what_was_built_into_a_kit_or_sent_away_was_used(cast, shelves, hand, kind):
     lot = shelves.bearing.lots.get()
@@ -150,5 +161,5 @@ def test_asking_costs_the_same_for_many_items(cast, shelves, hand, django_assert
     for number in range(12):
         part = make_part(f"X-{number}")
         put_on_shelf(cast.by("stores"), cast.north, part, 1, lot="X", cured=None, occurred_at=ago(1000))
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         assert surplus(hand, cast)["looked_at"] == 14

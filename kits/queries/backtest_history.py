@@ -42,13 +42,14 @@ def site_demand(
 
 
 def needs_of(site_id: uuid.UUID, since: datetime.date) -> list[DatedNeed[uuid.UUID]]:
-    """What was issued, less what came back, and what was built into kits of its parts, from a day on. A reversal is no return:
-    it belongs to the day of what it reverses. One statement."""
+    """What was issued, less what came back, and what was built into kits of its parts, from a day on. A reversal is no
+    return: it belongs to the day of what it reverses. One statement."""
     rows = (
         Movement.objects.filter(
             Q(kind__in=["issue", "return"]) | Q(kind="kit-build", item__kind="part"),
             site_id=site_id,
             condition="usable",
+            occurred_at__date__gte=since,
         )
         .order_by("item_id", "occurred_at", "id")
         .values_list("item_id", "occurred_at__date", "reverses__occurred_at__date", "quantity", "job_id")

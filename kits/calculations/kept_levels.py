@@ -15,12 +15,11 @@ from kits.calculations.demand_history import MonthlyDemand
 from kits.calculations.order_quantity import order_quantity
 from kits.calculations.reorder_arrays import period_moments, reorder_levels
 from kits.calculations.reorder_point import DAYS_OF_MONTH, HIGHEST
+from kits.calculations.site_plan import HOLDING_RATE, REVIEW_DAYS
 
-# All: common practice, no source.
-HOLDING_RATE = 0.20
+# Both: common practice, no source.
 USUAL_LEAD_TIME_DAYS = 60.0
 USUAL_TARGET = 0.95
-REVIEW_DAYS = 1
 # Above it the distribution is as good as normal, and counting it piece by piece is no use.
 MANY = HIGHEST / 4
 

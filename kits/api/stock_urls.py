@@ -15,6 +15,7 @@ from kits.api import (
     stock_balances,
     stock_movements,
     stock_projection,
+    stock_surplus,
     transfers,
 )
 
@@ -27,6 +28,7 @@ urlpatterns = [
     path("kits/<uuid:kit>/buildable", kit_building.BuildableKitsView.as_view()),
     path("sites/<uuid:site>/items/<uuid:item>/projection", stock_projection.StockProjectionView.as_view()),
     path("sites/<uuid:site>/items/<uuid:item>/promise", stock_projection.PromiseDateView.as_view()),
+    path("sites/<uuid:site>/stock-surplus", stock_surplus.StockSurplusView.as_view()),
     path("sites/<uuid:site>/count-plan", count_plan.CountPlanView.as_view()),
     path("sites/<uuid:site>/count-settings", count_plan.CountSettingsView.as_view()),
     path("stock-discrepancies", count_plan.DiscrepanciesView.as_view()),

@@ -36,16 +36,15 @@ def late_lines(*, by: Caller, on: datetime.date) -> Any:
 
 
 def receipts_to_come(
-    site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], *, as_of: datetime.date
+    site_id: uuid.UUID, item_ids: Iterable[uuid.UUID] | None, *, as_of: datetime.date
 ) -> dict[uuid.UUID, list[ExpectedReceipt]]:
-    """What is on order at a site, by item, the first due first: when each line is counted on, or that it is not. Two
-    queries, one where nothing is late; not narrowed, callers have passed the gate."""
+    """What is on order at a site, by item (some, or all), the first due first: when each line is counted on, or that it
+    is not. Two queries, one where nothing is late; not narrowed, callers have passed the gate."""
+    open_lines = OrderLine.objects.filter(order__site_id=site_id, order__state__in=COMING, received__lt=F("quantity"))
+    if item_ids is not None:
+        open_lines = open_lines.filter(item_id__in=list(item_ids))
     rows = list(
-        with_due_day(
-            OrderLine.objects.filter(
-                order__site_id=site_id, item_id__in=list(item_ids), order__state__in=COMING, received__lt=F("quantity")
-            )
-        )
+        with_due_day(open_lines)
         .order_by("due_on", "id")
         .values_list("item_id", "order__number", "order__supplier_id", "due_on", F("quantity") - F("received"))
     )

@@ -180,7 +180,7 @@ SITE = {
     "GET sites/<uuid:site>/items/<uuid:item>/allocation", "GET lots", "GET lots/<uuid:lot>",
     "GET transit-times", "GET transit-times/<uuid:transit_time>", "GET transfers", "GET transfers/<uuid:transfer>",
     "GET sites/<uuid:site>/count-plan", "GET sites/<uuid:site>/count-settings", "GET counts", "GET counts/<uuid:count>",
-    "GET stock-discrepancies",
+    "GET stock-discrepancies", "GET sites/<uuid:site>/stock-surplus",
     "GET orders", "GET orders/<uuid:order>", "GET orders/<uuid:order>/chases", "GET late-orders",
     "GET replenishment-proposals", "GET replenishment-levels",
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",

@@ -30,6 +30,8 @@ MOST = {
     # long it takes from there; each read once.
     "GET sites/<uuid:site>/items/<uuid:item>/projection": 12, "GET sites/<uuid:site>/items/<uuid:item>/promise": 20,
     "GET sites/<uuid:site>/items/<uuid:item>/allocation": 12, "GET sites/<uuid:site>/waiting-jobs": 12,
+    # Stock, needs, claims, transfers, terms, targets and what installed pumps need, each read once.
+    "GET sites/<uuid:site>/stock-surplus": 15,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip

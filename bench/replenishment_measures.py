@@ -124,7 +124,7 @@ class _Floor:
         reorder_levels(mean, variance, target=0.95, quantity=2)
 
     def write(self) -> None:
-        with transaction.atomic(), connection.cursor() as cursor:
+        with transaction.atomic(savepoint=False), connection.cursor() as cursor:
             for table, rows in WRITTEN.items():
                 if table not in self.rows:
                     out = io.BytesIO()

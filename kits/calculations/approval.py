@@ -60,8 +60,14 @@ def judge(
 
 
 def needs_a_person(working: Mapping[str, Any]) -> list[str]:
-    """Why a proposal is not approved automatically, by code, from its working; empty where nothing warns."""
-    return [str(one.get("code", "warning")) if isinstance(one, Mapping) else str(one) for one in _warnings(working)]
+    """Why a proposal is not approved automatically, from its working; empty where nothing warns."""
+    found = [str(one.get("code", "warning")) if isinstance(one, Mapping) else str(one) for one in _warnings(working)]
+    sizing = working.get("order_quantity") or {}
+    if sizing.get("minimum_exceeds_cap") and "minimum-exceeds-shelf-life" not in found:
+        found.append("minimum-exceeds-shelf-life")
+    if (working.get("source") or {}).get("alternative"):
+        found.append("could-be-borrowed")
+    return found
 
 
 def _warnings(working: Mapping[str, Any]) -> Sequence[Any]:

@@ -5,15 +5,20 @@ from typing import Any
 
 GROUPS = {
     "demand": "Demand",
+    "installed": "Installed pumps, until an order is here",
     "lead_time": "From order to shelf",
     "target": "Service",
     "position": "Position",
     "order_quantity": "Order quantity",
+    "chance_short": "Chance that more is needed than there is, before an order is here",
+    "consolidation": "Ordered together",
     "source": "Where from",
 }
 # In the order in which they are read; what is not named here comes after, by its own name.
 LABELS = {
     "reorder_point": "reorder point",
+    "lowest_reorder_point": "lowest that reaches the target today",
+    "kept_reorder_point": "as it was kept so far",
     "method": "method of forecast",
     "pattern": "pattern",
     "mean_a_month": "a month, mean",
@@ -23,12 +28,33 @@ LABELS = {
     "squared_errors": "squared error in past months",
     "days": "days, mean",
     "sd_days": "days, standard deviation",
+    "agreed_days": "days, as the terms say",
+    "receipts": "receipts heard",
+    "from": "days are",
     "review_days": "days between two looks",
     "demand_mean": "needed meanwhile, mean",
     "demand_variance": "needed meanwhile, variance",
     "distribution": "distribution",
     "fill_rate": "share of needs to meet from the shelf",
     "reached": "share that the reorder point meets",
+    "band": "a kept level holds within this share either way",
+    "weight_of_history": "weight of history",
+    "history_mean": "mean by history",
+    "walk_in_mean_a_month": "a month without a job, mean",
+    "walk_in_variance_a_month": "a month without a job, variance",
+    "as_it_is": "as it is",
+    "with_it": "with what is proposed",
+    "verdict": "verdict",
+    "needed": "needed",
+    "joined": "joins because it is nearly due",
+    "topped_up": "added to reach the minimum order",
+    "order_value": "worth of the order",
+    "minimum_order_value": "minimum order",
+    "keeps_years": "keeps from cure, years",
+    "kind": "kind",
+    "lender": "lender",
+    "free_there": "free there",
+    "reorder_point_there": "reorder point there",
     "usable": "usable on the shelf",
     "dying": "of it out of date before it is used",
     "on_order": "on order",
@@ -46,7 +72,7 @@ LABELS = {
     "minimum_exceeds_cap": "minimum is more than is used before it ages",
 }
 # Shown as a picture, or told elsewhere on the page.
-ELSEWHERE = {"months", "first_month", "as_of", "quantity"}
+ELSEWHERE = {"months", "planned_months", "first_month", "as_of", "quantity", "warnings", "words"}
 Group = tuple[str, list[tuple[str, str]]]
 
 

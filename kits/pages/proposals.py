@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 from assets.access import has_role
 from assets.queries.sites import granted_sites
 from kits.operations.orders import BUYERS
-from kits.operations.proposals import approve_proposal, reject_proposal, snooze_proposal
+from kits.operations.proposals import approve_proposal, edit_proposal, reject_proposal, snooze_proposal
 from kits.pages.forms import date_of, decimal_of, version_of
 from kits.queries.proposal_pages import proposal_page, proposals_by_supplier
 from services.api.refusals import InvalidValue, NotThere
@@ -66,9 +66,29 @@ def approve(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
             proposal_id=proposal,
             expected_version=version_of(request),
             quantity=decimal_of(request.POST.get("quantity", ""), "The quantity"),
+            override_reason=request.POST.get("override_reason", "").strip()[:300],
         )
-        number = done.order_line.order.number if done.order_line else ""
-        return f"Approved: {done.quantity.normalize():f} on order {number}."
+        where = f"transfer {done.transfer.number}" if done.transfer else ""
+        if done.order_line:
+            where = f"order {done.order_line.order.number}"
+        return f"Approved: {done.quantity.normalize():f} on {where}."
+
+    return run_post(request, perform, _back(request))
+
+
+@require_POST
+@signed_in
+def edit(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
+    """Propose the quantity in the form, and leave the decision for later."""
+
+    def perform() -> str:
+        done = edit_proposal(
+            by=caller_of(request),
+            proposal_id=proposal,
+            expected_version=version_of(request),
+            quantity=decimal_of(request.POST.get("quantity", ""), "The quantity"),
+        )
+        return f"The quantity is {done.quantity.normalize():f} now; it stands until somebody decides."
 
     return run_post(request, perform, _back(request))
 

@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/proposals", proposals.proposals, name="proposals"),
     path("stores/proposals/<uuid:proposal>", proposals.proposal, name="proposal"),
     path("stores/proposals/<uuid:proposal>/approve", proposals.approve, name="approve-proposal"),
+    path("stores/proposals/<uuid:proposal>/edit", proposals.edit, name="edit-proposal"),
     path("stores/proposals/<uuid:proposal>/reject", proposals.reject, name="reject-proposal"),
     path("stores/proposals/<uuid:proposal>/snooze", proposals.snooze, name="snooze-proposal"),
     path("stores/orders/<uuid:order>/receive", stores_board.receive, name="receive-order"),

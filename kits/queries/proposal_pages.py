@@ -24,10 +24,12 @@ def _rows(found: Any) -> list[dict[str, Any]]:
     return plain_rows(
         found.values(
             "id", "version", "site_id", "supplier_id", "kind", "quantity", "price", "currency", "expected_on", "state",
-            "words", "working", "as_of", "decided_at", "decision_reason", "holds_until", "automatic",
+            "words", "working", "as_of", "decided_at", "decision_reason", "holds_until", "automatic", "warnings",
+            "need_by", "firm_shortage", "lender_id",
             number=F("item__number"), revision=F("item__revision"), name=F("item__name"), unit=F("item__unit"),
             supplier_name=F("supplier__name"), site_code=F("site__code"), site_name=F("site__name"),
             decided=F("decided_by__name"), order_number=F("order_line__order__number"),
+            lender_name=F("lender__name"), transfer_number=F("transfer__number"), edited=F("edited_by__name"),
         )
     )  # fmt: skip
 
@@ -38,14 +40,14 @@ def proposals_by_supplier(by: Caller, site_id: uuid.UUID, *, on: datetime.date) 
     found: Any = proposals(by=by).filter(site_id=site_id)
     undecided = _rows(found.filter(state__in=["open", "snoozed"]).order_by("supplier__name", "item__number", "id"))
     waiting = [one for one in undecided if one["state"] == "open" or one["holds_until"] <= on]
-    suppliers = {one["supplier_id"] for one in waiting if one["supplier_id"]}
+    suppliers = {one["supplier_id"] for one in waiting if one["supplier_id"] and not one["lender_id"]}
     conditions = order_conditions(site_id, suppliers, as_of=on)
     groups: dict[tuple[Any, str], list[dict[str, Any]]] = {}
     for one in waiting:
         one["value"] = one["quantity"] * one["price"]
         one["first_words"] = one["words"].splitlines()[0] if one["words"] else ""
         one["warnings"] = [text.replace("-", " ") for text in needs_a_person(one["working"])]
-        groups.setdefault((one["supplier_id"], one["currency"]), []).append(one)
+        groups.setdefault((one["lender_id"] or one["supplier_id"], one["currency"]), []).append(one)
     since = datetime.datetime.combine(on, datetime.time(), datetime.UTC) - datetime.timedelta(days=LISTED_DAYS)
     return {
         "groups": [_group(rows, conditions.get(supplier), currency) for (supplier, currency), rows in groups.items()],
@@ -61,7 +63,8 @@ def _group(rows: list[dict[str, Any]], conditions: OrderConditions | None, curre
     minimum = conditions.minimum_in(currency) if conditions else ZERO
     together = proposed + unsent
     return {
-        "name": conditions.name if conditions else "No supplier",
+        "name": conditions.name if conditions else _of_lender(rows[0]),
+        "borrowed": bool(rows[0]["lender_id"]),
         "currency": currency,
         "rows": rows,
         "proposed": proposed,
@@ -72,6 +75,10 @@ def _group(rows: list[dict[str, Any]], conditions: OrderConditions | None, curre
     }
 
 
+def _of_lender(row: dict[str, Any]) -> str:
+    return f"Borrowed from {row['lender_name']}" if row["lender_id"] else "No supplier"
+
+
 def proposal_page(by: Caller, proposal_id: uuid.UUID, *, on: datetime.date) -> dict[str, Any]:
     """One proposal with its sentences, figures, pictures and what its order would be worth. Raises `NotThere`."""
     kept = proposal_for(by, proposal_id)
@@ -80,7 +87,9 @@ def proposal_page(by: Caller, proposal_id: uuid.UUID, *, on: datetime.date) -> d
     demand = working.get("demand") or {}
     amounts = [Decimal(str(one)) for one in demand.get("months") or []]
     conditions = (
-        order_conditions(kept.site_id, [kept.supplier_id], as_of=on).get(kept.supplier_id) if kept.supplier_id else None
+        order_conditions(kept.site_id, [kept.supplier_id], as_of=on).get(kept.supplier_id)
+        if kept.supplier_id and not kept.lender_id
+        else None
     )
     first = demand.get("first_month")
     mean = demand.get("mean_a_month")
@@ -100,5 +109,6 @@ def proposal_page(by: Caller, proposal_id: uuid.UUID, *, on: datetime.date) -> d
         "pattern": demand.get("pattern", ""),
         "mean": mean,
         "order": _group([found], conditions, found["currency"]),
-        "warnings": [text.replace("-", " ") for text in needs_a_person(working)],
+        "warnings": [one["words"] for one in found["warnings"]]
+        or [f"{code.replace('-', ' ').capitalize()}." for code in needs_a_person(working)],
     }

@@ -198,7 +198,7 @@ class TestAutomaticApproval:
         [
             {"working": {"warnings": ["short-history"]}},
             {"working": {"source": {"alternative": "Two are free at south."}}},
-            {"kind": "borrow"},
+            {"kind": "transfer"},
             {"supplier": None},
             {"state": "snoozed", "holds_until": TODAY + 9 * DAY},
             {"as_of": TODAY + DAY},
@@ -207,6 +207,8 @@ class TestAutomaticApproval:
     )
     def test_what_warns_or_waits_is_left_for_people(self, cast, shelves, change):
         limit("automatic", 5000)
+        if change.get("kind") == "transfer":
+            change = {**change, "lender": cast.south}
         proposal = propose(cast, shelves, **change)
         assert approve_within_limits(cast.north.pk, TODAY)["approved_automatically"] == 0
         proposal.refresh_from_db()

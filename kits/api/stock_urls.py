@@ -14,6 +14,7 @@ from kits.api import (
     stock_balances,
     stock_movements,
     stock_projection,
+    transfer_plans,
     transfers,
 )
 
@@ -59,6 +60,7 @@ urlpatterns = [
     path("transfers/<uuid:transfer>/receive", transfers.ReceiveTransferView.as_view()),
     path("transfers/<uuid:transfer>/close-short", transfers.CloseTransferShortView.as_view()),
     path("transfers/<uuid:transfer>/cancel", transfers.CancelTransferView.as_view()),
+    path("transfer-plans", transfer_plans.TransferPlansView.as_view()),
     path("network-targets", network_targets.NetworkTargetsView.as_view()),
     path("replenishment-proposals", proposals.ProposalsView.as_view()),
     path("replenishment-proposals/<uuid:proposal>", proposals.ProposalView.as_view()),

@@ -67,7 +67,10 @@ def _how_good(plan: ToldPlan) -> str:
         )
     if plan.waiting - plan.least < 0.0005:
         return "No other plan for this budget leaves fewer waiting."
-    return f"No plan for this budget leaves fewer than {plan.least:.3f} waiting; this one is so near to the best."
+    return (
+        f"No plan for this budget leaves fewer than {plan.least:.3f} waiting, so this one is at most "
+        f"{plan.waiting - plan.least:.3f} from the best."
+    )
 
 
 def _sites(count: int) -> str:

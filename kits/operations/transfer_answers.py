@@ -17,7 +17,8 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True)
 class Move:
-    """So many of an item from one site to another. ``gain`` is what waiting costs less, ``cost`` taken off."""
+    """So many of an item from one site to another. ``gain`` is what waiting costs less, ``cost`` taken off;
+    ``next_receipt`` the receiver's, ``ordered`` where that is an open order and not one that would be placed today."""
 
     item: uuid.UUID
     lender: uuid.UUID
@@ -28,6 +29,7 @@ class Move:
     currency: str
     arrives_on: datetime.date
     next_receipt: datetime.date
+    ordered: bool
     giving: SiteStock
     taking: SiteStock
 
@@ -88,7 +90,7 @@ def _transfer(
                 "quantity": one.quantity,
                 "gain": one.gain,
                 "cost": one.cost,
-                "words": _why(one, lender.code, receiver.code),
+                "words": _why(one, lender.name, receiver.name),
             }
             for one in moves
         ],
@@ -101,11 +103,12 @@ def _transfer(
 
 
 def _why(one: Move, lender: str, receiver: str) -> str:
-    certain = f" and {one.taking.firm} that jobs ask for" if one.taking.firm else ""
+    until = "Until its order comes on" if one.ordered else "Until an order of today would come on"
+    certain = f", {one.taking.firm} more are asked for by jobs" if one.taking.firm else ""
     return (
-        f"Until its next receipt on {one.next_receipt} {receiver} has {max(one.taking.own, 0)} and expects "
-        f"{one.taking.demand.mean:.2f} needs{certain}. {lender} has {one.giving.own}; its position falls from "
-        f"{one.giving.position} to no lower than its reorder point {one.giving.lends_down_to}."
+        f"{until} {one.next_receipt} {receiver} has {max(one.taking.own, 0)}; {one.taking.demand.mean:.2f} needs are "
+        f"expected{certain}. {lender} has {one.giving.own} and keeps its position, {one.giving.position} now, at or "
+        f"above its reorder point {one.giving.lends_down_to}."
     )
 
 

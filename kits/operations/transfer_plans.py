@@ -49,11 +49,12 @@ class MovesAsked:
 
 @dataclass(frozen=True)
 class _Stand:
-    """One item at one site: its stock for the plan, and the day of its next receipt."""
+    """One item at one site: its stock for the plan, and the day of its next receipt, which may be ``ordered``."""
 
     stock: SiteStock
     shelf: Shelf
     next_receipt: datetime.date
+    ordered: bool
 
 
 def transfer_plan(*, by: Caller, asked: MovesAsked, today: datetime.date) -> dict[str, Any]:
@@ -230,7 +231,7 @@ def _stand(
         firm=math.ceil(firm),
         days_of_cover=float(free) / (forecast.mean / DAYS_OF_MONTH) if forecast.mean > 0 else float(free) * 1e6,
     )
-    return _Stand(stock, shelf, receipt)
+    return _Stand(stock, shelf, receipt, receipt in ordered)
 
 
 def _moves_of(
@@ -267,6 +268,7 @@ def _moves_of(
                 currency=currency,
                 arrives_on=today + datetime.timedelta(days=days),
                 next_receipt=taking_part[receiver].next_receipt,
+                ordered=taking_part[receiver].ordered,
                 giving=taking_part[lender].stock,
                 taking=taking_part[receiver].stock,
             )

@@ -2,13 +2,15 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from kits.pages import counts, stores_board
+from kits.pages import counts, network, stores_board
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", stores_board.stores_board, name="stores-board"),
     path("stores/proposals/<uuid:proposal>/approve", stores_board.approve, name="approve-proposal"),
     path("stores/proposals/<uuid:proposal>/reject", stores_board.reject, name="reject-proposal"),
     path("stores/orders/<uuid:order>/receive", stores_board.receive, name="receive-order"),
+    path("stores/network", network.network, name="network"),
+    path("stores/network/agree", network.agree, name="agree-transfer"),
     path("stores/counts", counts.open_sheets, name="counts"),
     path("stores/counts/make", counts.make, name="make-count"),
     path("stores/counts/<uuid:count>", counts.sheet, name="count"),

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Case, DecimalField, F, Min, Sum, When
+from django.db.models import Case, Count, DecimalField, F, Min, Sum, When
 
 from assets.models import Pump
-from kits.models import Balance, Item, Movement, OrderLine, Reservation, TransferLine, TransitTime
+from kits.models import Balance, Item, Movement, OrderLine, Reservation, SupplierTerms, TransferLine, TransitTime
 from kits.queries.ageing import ageing_groups
 from kits.queries.availability import COMING, in_date
 from kits.queries.replenishment import StockPicture, Terms, _best_terms
@@ -218,3 +218,9 @@ def moved_lately(site_ids: Iterable[uuid.UUID], *, since: datetime.date) -> set[
     for item, lender, receiver in agreed.values_list("item_id", "transfer__from_site_id", "transfer__to_site_id"):
         found |= {(site, item) for site in (lender, receiver) if site in sites}
     return found
+
+
+def currencies() -> list[str]:
+    """Currencies that suppliers sell in, the one of most terms first. One query."""
+    rows = SupplierTerms.objects.order_by().values_list("currency").annotate(terms=Count("id"))
+    return [currency for currency, _ in sorted(rows, key=lambda one: (-one[1], one[0]))]

@@ -150,7 +150,7 @@ def test_a_job_that_waits_is_a_certain_need(uneven):
     claim(uneven.cast, uneven.shelves, uneven.north, 20, quantity=2)
     answer = ask(uneven)
     assert Decimal(answer["gain"]) > before
-    assert "and 2 that jobs ask for" in answer["transfers"][0]["lines"][0]["words"]
+    assert ", 2 more are asked for by jobs" in answer["transfers"][0]["lines"][0]["words"]
 
 
 def test_between_sites_that_nobody_joined_nothing_is_moved(uneven):

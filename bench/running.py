@@ -11,10 +11,11 @@ from django.test.utils import setup_test_environment
 
 from bench.fit_measures import measures_of_fits
 from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
+from bench.network_measures import measures_of_the_network
 from bench.operator_data import load_operator
 from bench.timing import Comparison
 
-PARTS = ("operator", "catalogue", "fits")
+PARTS = ("operator", "catalogue", "fits", "network")
 
 
 def run(parts: Sequence[str] = ()) -> None:
@@ -43,6 +44,7 @@ def _measure(part: str, *, first: bool) -> None:
             "operator": partial(measures_of_the_operator, tokens),
             "catalogue": measures_of_a_large_catalogue,
             "fits": partial(measures_of_fits, tokens),
+            "network": measures_of_the_network,
         }
         for one in measures[part]():
             print(_line(one), flush=True)

@@ -9,7 +9,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from kits.api.network_targets import ITEM, PRIVATE, SITE, MoneyIn, amount
-from kits.models import Item
+from kits.api.parts import CRITICALITIES
 from kits.operations.network_sites import Money
 from kits.operations.transfer_plans import LEFT_ALONE_DAYS, MovesAsked, transfer_plan
 from services.api.rows import Body, read_body
@@ -17,7 +17,6 @@ from services.api.schema import describe
 from services.identity.callers import caller_of
 
 LENDER = "0199a0c4-0000-7000-8000-000000000003"
-CRITICALITIES = [str(value) for value, _ in Item._meta.get_field("criticality").choices or []]
 
 
 class WaitingCostIn(Body):

@@ -71,18 +71,16 @@ def _at_first(plans: Sequence[Plans]) -> float:
     return float(sum(one.backorders[0] for one in plans))
 
 
-def curve(plans: Sequence[Plans], prices: Sequence[float]) -> list[tuple[float, float]]:
-    """(cost, expected backorders) after each step, from nothing on; each is the least for its own cost."""
-    path = steps(plans, prices)
+def curve(plans: Sequence[Plans], path: Steps) -> np.ndarray:
+    """Cost and expected backorders (2, steps + 1) after each step, from nothing on; each is the least for its own
+    cost."""
     owed = _at_first(plans) - np.concatenate([[0.0], np.cumsum(path.drops)])
-    costs = np.concatenate([[0.0], np.cumsum(path.costs)])
-    return list(zip(costs.tolist(), owed.tolist(), strict=True))
+    return np.stack([np.concatenate([[0.0], np.cumsum(path.costs)]), owed])
 
 
-def within_budget(plans: Sequence[Plans], prices: Sequence[float], budget: float) -> Chosen:
+def within_budget(plans: Sequence[Plans], prices: Sequence[float], budget: float, path: Steps) -> Chosen:
     """Steps while the money lasts; what is left then goes to whatever it still buys, the largest drop for its money
     first. More money never leaves more backorders."""
-    path = steps(plans, prices)
     costs = np.cumsum(path.costs)
     count = int(np.searchsorted(costs, budget, side="right"))
     spent = float(costs[count - 1]) if count else 0.0
@@ -111,31 +109,29 @@ def _best_filling(
     return best
 
 
-def availability_curve(plans: Sequence[Plans], prices: Sequence[float], *, pumps: int) -> np.ndarray:
+def availability_curve(plans: Sequence[Plans], path: Steps, *, pumps: int) -> np.ndarray:
     """Cost, expected backorders and `availability` (3, steps + 1) after each step, from nothing on. Raises
     `ValueError` without pumps."""
-    path = steps(plans, prices)
     first = _shares(np.array([one.backorders[0] for one in plans]), pumps)
     before, after = _shares(path.before, pumps), _shares(path.after, pumps)
     # Logarithms add up; factors of nought are counted apart.
     none = np.count_nonzero(first == 0) + np.concatenate([[0], np.cumsum((after == 0) * 1 - (before == 0))])
     logs = _logarithms(first).sum() + np.concatenate([[0.0], np.cumsum(_logarithms(after) - _logarithms(before))])
-    costs, owed = np.array(curve(plans, prices)).T
-    return np.stack([costs, owed, np.where(none > 0, 0.0, np.exp(logs))])
+    return np.vstack([curve(plans, path), np.where(none > 0, 0.0, np.exp(logs))])
 
 
 def _logarithms(shares: np.ndarray) -> np.ndarray:
     return np.log(np.where(shares > 0, shares, 1.0))
 
 
-def to_availability(plans: Sequence[Plans], prices: Sequence[float], *, pumps: int, target: float) -> Chosen | None:
+def to_availability(plans: Sequence[Plans], path: Steps, *, pumps: int, target: float) -> Chosen | None:
     """The first plan along the steps whose `availability` reaches the target; None where none does. A plan between two
     steps may be cheaper: this one is near the best, not surely the best."""
-    costs, owed, reached = availability_curve(plans, prices, pumps=pumps)
+    costs, owed, reached = availability_curve(plans, path, pumps=pumps)
     if not (reached >= target).any():
         return None
     count = int((reached >= target).argmax())
-    totals = steps(plans, prices).taken(count, len(plans))
+    totals = path.taken(count, len(plans))
     return Chosen(tuple(totals.tolist()), float(costs[count]), float(owed[count]), float(owed[count]))
 
 

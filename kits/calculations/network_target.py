@@ -4,7 +4,6 @@ Expected backorders by `multi_echelon`, money by `network_budget`; here are the 
 chosen with its levels by site, and the same figures for stock that is there already.
 """
 
-import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kits.calculations.multi_echelon import BLOCK, Model, Network, Plans, levels_of, plans_of, site_backorders
-from kits.calculations.network_budget import Chosen, availability_curve, to_availability, within_budget
+from kits.calculations.network_budget import Chosen, availability_curve, steps, to_availability, within_budget
 
 # Levels looked at end so many deviations above the mean; what is beyond is under a millionth of a unit of Poisson
 # demand.
@@ -155,23 +154,23 @@ def target_stock(
     """
     plans = best_by_total(items, model=model)
     money = [float(one) for one in prices]
+    path = steps(plans, money)
     if budget is not None and availability is None:
-        chosen = within_budget(plans, money, float(budget))
+        chosen = within_budget(plans, money, float(budget), path)
     elif availability is not None and budget is None and pumps is not None:
-        reached = to_availability(plans, money, pumps=pumps, target=availability)
+        reached = to_availability(plans, path, pumps=pumps, target=availability)
         if reached is None:
-            raise NotReached(float(availability_curve(plans, money, pumps=pumps)[2, -1]))
+            raise NotReached(float(availability_curve(plans, path, pumps=pumps)[2, -1]))
         chosen = reached
     else:
         raise ValueError("either a budget, or an availability and the pumps that it is of")
     wanted, present = _stocks(items, plans, chosen.totals, now, model)
-    costs, owed, shares = availability_curve(plans, money, pumps=pumps or 1)
-    points = zip((costs / PARTS_OF_MONEY).tolist(), owed.tolist(), shares.tolist(), strict=True)
-    curve = [Point(cost, waiting, share if pumps else None) for cost, waiting, share in points]
-    enough = [cost for cost, left in zip(costs, owed, strict=True) if left <= SHOWN * owed[0]]
-    shown = max([chosen.cost, *enough[:1]]) if enough else costs[-1]
-    kept = [one for one, cost in zip(curve, costs, strict=True) if cost <= shown]
-    return Target(wanted, chosen, present, tuple(thinned(kept)))
+    points = availability_curve(plans, path, pumps=pumps or 1)
+    enough = points[0, points[1] <= SHOWN * points[1, 0]]
+    shown = max(chosen.cost, enough[0]) if len(enough) else points[0, -1]
+    kept = thinned(points[:, points[0] <= shown])
+    curve = [Point(cost / PARTS_OF_MONEY, owed, share if pumps else None) for cost, owed, share in kept.T.tolist()]
+    return Target(wanted, chosen, present, tuple(curve))
 
 
 def _stocks(
@@ -193,16 +192,12 @@ def _stocks(
     return Stock(depot, sites, owed), Stock(*now, owed_now)
 
 
-def thinned(curve: Sequence[Point], most: int = 40) -> list[Point]:
-    """At most so many points, evenly over the backorders that money takes away, the first and last among them."""
-    if len(curve) <= most:
-        return list(curve)
-    first, last = curve[0].backorders, curve[-1].backorders
-    kept, following = [curve[0]], 1
-    for one in curve[1:-1]:
-        # Equal steps of the fourth root: the tail, where little is left to gain, keeps some of its points.
-        share = 1.0 - ((one.backorders - last) / (first - last)) ** 0.25 if first > last else 1.0
-        if share * (most - 1) >= following:
-            kept.append(one)
-            following = math.floor(share * (most - 1)) + 1
-    return [*kept, curve[-1]]
+def thinned(points: np.ndarray, most: int = 40) -> np.ndarray:
+    """At most so many of the points, (cost, backorders, ..) by column, the first and last among them: evenly over the
+    fourth root of the backorders, so that the tail, where little is left to gain, keeps some."""
+    count, owed = points.shape[1], points[1]
+    if count <= most or owed[0] <= owed[-1]:
+        return points[:, :most]
+    share = 1.0 - (np.maximum(owed - owed[-1], 0.0) / (owed[0] - owed[-1])) ** 0.25
+    _, first = np.unique(np.floor(share * (most - 2)).astype(int), return_index=True)
+    return points[:, np.unique([*first, count - 1])]

@@ -96,11 +96,12 @@ def plan_transfers(stocks: Sequence[SiteStock], lanes: Mapping[tuple[str, str], 
     if len({one.site for one in sites}) < len(sites):
         raise ValueError("a site is named once")
     place = {one.site: number for number, one in enumerate(sites)}
+    lends = {one.site for one in sites if one.lendable > 0}
     ways = [
         (place[lender], place[receiver], lane)
         for (lender, receiver), lane in sorted(lanes.items())
         if lane.in_time and lender != receiver and lender in place and receiver in place
-        and sites[place[lender]].lendable > 0 and lane.usable != 0
+        and lender in lends and lane.usable != 0
     ]  # fmt: skip
     if not ways:
         return []

@@ -21,7 +21,7 @@ WITHOUT_THE_OPERATOR = ("network",)
 
 
 def run(parts: Sequence[str] = ()) -> None:
-    """Print every ratio, or those of some `PARTS`. Each part has a database of its own, most with the operator in it."""
+    """Print every ratio, or those of some `PARTS`. Each has a database of its own, most with the operator in it."""
     if unknown := set(parts) - set(PARTS):
         raise SystemExit(f"{', '.join(unknown)}: not measured here. Known: {', '.join(PARTS)}.")
     setup_test_environment(debug=False)

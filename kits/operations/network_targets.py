@@ -35,7 +35,7 @@ NOT_ACTIVE = "It is not active any more."
 
 def network_target(*, by: Caller, asked: TargetAsked, today: datetime.date) -> dict[str, Any]:
     """The stock of each site and the central store by multi-echelon marginal analysis, what is there now beside it,
-    and what more or less money would do. Seventeen queries, however many sites and items.
+    and what more or less money would do. Seventeen queries with those of the token, however many sites and items.
 
     Raises `NotThere`, `NotAllowed`, `InvalidValue`, `NoTransitTime`, `MixedCurrencies`, `TooManyToPlan`,
     `AvailabilityNotReached`.
@@ -46,7 +46,7 @@ def network_target(*, by: Caller, asked: TargetAsked, today: datetime.date) -> d
         )
     sites = sites_of_network(by, asked.sites)
     central = _central(sites, asked.central_store)
-    _refuse_strange(sites, asked)
+    _refuse_strange(sites, central, asked)
     ways = _ways(sites, central, asked.ways)
     only = None if asked.items is None else list(dict.fromkeys(asked.items))
     pictures, named = network_pictures(
@@ -54,6 +54,7 @@ def network_target(*, by: Caller, asked: TargetAsked, today: datetime.date) -> d
     )
     forecasts = forecasts_of(pictures, today)
     bought, left_out = _bought(asked, named, forecasts)
+    _refuse_unplanned(asked, bought)
     pumps = asked.pumps if asked.pumps is not None else pumps_at(sites) or None
     if asked.availability is not None and pumps is None:
         raise InvalidValue(
@@ -100,17 +101,29 @@ def _central(sites: Mapping[uuid.UUID, NetworkSite], named: uuid.UUID | None) ->
     )
 
 
-def _refuse_strange(sites: Mapping[uuid.UUID, NetworkSite], asked: TargetAsked) -> None:
-    strange = [("demands", place, site) for place, (site, _) in enumerate(asked.demands) if site not in sites]
-    strange += [("transits", place, site) for place, site in enumerate(asked.ways) if site not in sites]
-    if strange:
+def _refuse_strange(sites: Mapping[uuid.UUID, NetworkSite], central: uuid.UUID, asked: TargetAsked) -> None:
+    strange = [f"#/demands/{place}/site" for place, (site, _) in enumerate(asked.demands) if site not in sites]
+    strange += [f"#/transits/{place}/site" for place, site in enumerate(asked.ways) if site not in sites]
+    _refuse_figures(strange, "a site that is not among the sites", "Name the site in sites")
+    to_itself = [f"#/transits/{place}/site" for place, site in enumerate(asked.ways) if site == central]
+    _refuse_figures(to_itself, "the way of the central store to itself", "Give its lead times in supplies")
+
+
+def _refuse_unplanned(asked: TargetAsked, bought: Sequence[Bought]) -> None:
+    planned = {one.id for one in bought}
+    strange = [f"#/demands/{place}/item" for place, (_, item) in enumerate(asked.demands) if item not in planned]
+    strange += [f"#/supplies/{place}/item" for place, item in enumerate(asked.supplies) if item not in planned]
+    _refuse_figures(strange, "an item that is not planned", "Name the item in items")
+
+
+def _refuse_figures(pointers: Sequence[str], what: str, remedy: str) -> None:
+    """A figure that would change nothing is a mistake."""
+    if pointers:
+        detail = f"A figure is given for {what}."
         raise InvalidValue(
-            "A figure is given for a site that is not among the sites.",
-            remedy="Name the site in sites, or leave the figure out.",
-            problems=[
-                FieldProblem(f"#/{name}/{place}/site", "invalid-value", "Not among the sites.")
-                for name, place, _ in strange
-            ],
+            detail,
+            remedy=f"{remedy}, or leave the figure out.",
+            problems=[FieldProblem(one, "invalid-value", detail) for one in pointers],
         )
 
 

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
 from assets.queries.sites import granted_sites
+from kits.operations.network_sites import PLANNERS
 from kits.operations.orders import RECEIVERS, Arrived, receive_order
 from kits.operations.proposals import BUYERS, approve_proposal, reject_proposal
 from kits.pages.forms import cure_date_of, decimal_of, version_of
@@ -43,6 +44,7 @@ def stores_board(request: HttpRequest) -> HttpResponse:
             "proposals": proposals_to_decide(by, site["id"], on=today),
             "orders": orders_to_come(site["id"]),
             "may_decide": has_role(by, site["id"], *BUYERS),
+            "may_plan": has_role(by, site["id"], *PLANNERS),
             "may_receive": has_role(by, site["id"], *RECEIVERS),
         },
     )

@@ -1,6 +1,7 @@
 """The stock that a budget buys over a central store and its sites, level by level."""
 
 from itertools import product
+from typing import Any
 
 import numpy as np
 import pytest
@@ -86,7 +87,8 @@ def test_an_availability_beyond_reach_names_the_highest():
 
 
 def test_either_a_budget_or_an_availability():
-    for goal in ({}, {"budget": 1, "availability": 0.5, "pumps": 3}, {"availability": 0.5}):
+    goals: list[dict[str, Any]] = [{}, {"budget": 1, "availability": 0.5, "pumps": 3}, {"availability": 0.5}]
+    for goal in goals:
         with pytest.raises(ValueError, match="either a budget"):
             target_stock(CASE_B, [1], now=NOTHING, **goal)
 

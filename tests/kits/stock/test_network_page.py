@@ -31,8 +31,9 @@ def page(client, status=200, **asked):
     return " ".join(answer.content.decode().split())
 
 
-def test_it_is_linked_from_the_stores_board(network):
+def test_it_is_linked_from_the_stores_board_for_who_plans(network):
     assert f'href="{ADDRESS}"' in browser().get("/").content.decode()
+    assert f'href="{ADDRESS}"' not in browser("fitter").get("/").content.decode()
 
 
 def test_without_a_figure_it_is_what_the_stock_of_today_is_worth(network):

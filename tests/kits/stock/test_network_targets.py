@@ -212,6 +212,20 @@ def test_what_cannot_be_planned_names_its_field(busy, body, pointer):
     assert problem["remedy"]
 
 
+def test_a_figure_that_would_change_nothing_is_refused(busy):
+    idle, north = str(another_kit(busy, "K-400").pk), str(busy.north.pk)
+    kit, south = str(busy.shelves.kit.pk), str(busy.south.pk)
+    for body, pointer in (
+        ({"demands": [{"site": north, "item": idle, "a_month": "1"}]}, "#/demands/0/item"),
+        ({"supplies": [{"item": idle, "price": "10"}]}, "#/supplies/0/item"),
+        ({"transits": [{"site": south, "days": "1"}]}, "#/transits/0/site"),
+        ({"sites": [south], "demands": [{"site": north, "item": kit, "a_month": "1"}]}, "#/demands/0/site"),
+    ):
+        assert ask(busy, status=422, **body)["errors"][0]["pointer"] == pointer
+    told = [{"site": north, "item": idle, "a_month": "1"}]
+    assert ask(busy, items=[idle], demands=told)["items"][0]["demand_a_month"] == "1"
+
+
 def test_a_site_that_is_not_granted_is_not_there(busy):
     stores = Hand(busy.cast.client("stores"))
     body = {"budget": EUR, "sites": [str(busy.north.pk), str(busy.mill.pk)]}

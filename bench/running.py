@@ -11,15 +11,18 @@ from django.test.utils import setup_test_environment
 
 from bench.fit_measures import measures_of_fits
 from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
+from bench.network_measures import measures_of_the_network
 from bench.operator_data import load_operator
 from bench.replenishment_measures import SIZES, measures_of_replenishment
 from bench.timing import Comparison
 
-PARTS = ("operator", "catalogue", "fits", *(f"replenishment-{one}" for one in SIZES))
+PARTS = ("operator", "catalogue", "fits", "network", *(f"replenishment-{one}" for one in SIZES))
+# Calculations alone, on data of their own.
+WITHOUT_THE_OPERATOR = ("network",)
 
 
 def run(parts: Sequence[str] = ()) -> None:
-    """Print every ratio, or those of some `PARTS`. Each part has a database of its own with the operator in it."""
+    """Print every ratio, or those of some `PARTS`. Each has a database of its own, most with the operator in it."""
     if unknown := set(parts) - set(PARTS):
         raise SystemExit(f"{', '.join(unknown)}: not measured here. Known: {', '.join(PARTS)}.")
     setup_test_environment(debug=False)
@@ -32,7 +35,7 @@ def _measure(part: str, *, first: bool) -> None:
     connection.creation.create_test_db(verbosity=0, autoclobber=True)
     made = str(connection.settings_dict["NAME"])
     try:
-        tokens = load_operator()
+        tokens = {} if part in WITHOUT_THE_OPERATOR else load_operator()
         with connection.cursor() as cursor:
             cursor.execute("ANALYZE")
             cursor.execute("SHOW server_version")
@@ -45,6 +48,7 @@ def _measure(part: str, *, first: bool) -> None:
             "catalogue": measures_of_a_large_catalogue,
             **{f"replenishment-{name}": partial(measures_of_replenishment, pairs) for name, pairs in SIZES.items()},
             "fits": partial(measures_of_fits, tokens),
+            "network": measures_of_the_network,
         }
         for one in measures[part]():
             print(_line(one), flush=True)

@@ -8,6 +8,7 @@ from kits.api import (
     kit_building,
     late_orders,
     levels,
+    network_targets,
     orders,
     proposals,
     reservations,
@@ -16,6 +17,7 @@ from kits.api import (
     stock_movements,
     stock_projection,
     stock_surplus,
+    transfer_plans,
     transfers,
 )
 
@@ -64,6 +66,8 @@ urlpatterns = [
     path("transfers/<uuid:transfer>/receive", transfers.ReceiveTransferView.as_view()),
     path("transfers/<uuid:transfer>/close-short", transfers.CloseTransferShortView.as_view()),
     path("transfers/<uuid:transfer>/cancel", transfers.CancelTransferView.as_view()),
+    path("transfer-plans", transfer_plans.TransferPlansView.as_view()),
+    path("network-targets", network_targets.NetworkTargetsView.as_view()),
     path("replenishment-proposals", proposals.ProposalsView.as_view()),
     path("replenishment-proposals/<uuid:proposal>", proposals.ProposalView.as_view()),
     path("replenishment-proposals/<uuid:proposal>/approve", proposals.ApproveView.as_view()),

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 from assets.access import has_role
 from assets.queries.sites import granted_sites
 from kits.operations.late_orders import record_chase
+from kits.operations.network_sites import PLANNERS
 from kits.operations.orders import BUYERS, RECEIVERS, Arrived, receive_order
 from kits.pages.forms import cure_date_of, date_of, decimal_of, version_of
 from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
@@ -43,6 +44,7 @@ def stores_board(request: HttpRequest) -> HttpResponse:
             "proposals": proposals_to_decide(by, site["id"], on=today),
             "orders": orders_to_come(site["id"]),
             "may_decide": has_role(by, site["id"], *BUYERS),
+            "may_plan": has_role(by, site["id"], *PLANNERS),
             "may_receive": has_role(by, site["id"], *RECEIVERS),
         },
     )

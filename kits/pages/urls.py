@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from kits.pages import counts, proposals, stores_board
+from kits.pages import counts, network, proposals, stores_board
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", stores_board.stores_board, name="stores-board"),
@@ -14,6 +14,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/proposals/<uuid:proposal>/snooze", proposals.snooze, name="snooze-proposal"),
     path("stores/orders/<uuid:order>/receive", stores_board.receive, name="receive-order"),
     path("stores/orders/<uuid:order>/chase", stores_board.chase, name="chase-order"),
+    path("stores/network", network.network, name="network"),
+    path("stores/network/agree", network.agree, name="agree-transfer"),
     path("stores/counts", counts.open_sheets, name="counts"),
     path("stores/counts/make", counts.make, name="make-count"),
     path("stores/counts/<uuid:count>", counts.sheet, name="count"),

@@ -62,7 +62,7 @@ def stock_pictures(
 ) -> list[StockPicture]:
     """Every item that ever moved or is claimed at the site (or those asked for) and can be bought; sorted by number."""
     items = _items_of(site_id) if only is None else set(only)
-    terms = _best_terms(items)
+    terms = best_terms(items)
     names = Item.objects.filter(pk__in=terms, is_active=True).values_list("id", "number", "revision", "criticality")
     pictures = {
         pk: StockPicture(pk, number, revision, criticality, terms[pk]) for pk, number, revision, criticality in names
@@ -86,7 +86,7 @@ def _items_of(site_id: uuid.UUID) -> set[uuid.UUID]:
     return set(moved) | set(claimed)
 
 
-def _best_terms(items: Iterable[uuid.UUID]) -> dict[uuid.UUID, Terms]:
+def best_terms(items: Iterable[uuid.UUID]) -> dict[uuid.UUID, Terms]:
     """The cheapest terms of each item; of equal ones the quicker, then the supplier's code. Days are those learned from
     receipts, where any came."""
     found: dict[uuid.UUID, Terms] = {}

@@ -278,6 +278,13 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "currency": "EUR",
         },
         "PATCH transit-times/<uuid:transit_time>": {"days": 3},
+        "POST network-targets": {
+            "sites": [ids["site"]],
+            "central_store": ids["site"],
+            "items": [ids["kit"]],
+            "budget": {"amount": "500", "currency": "EUR"},
+        },
+        "POST transfer-plans": {"sites": [ids["site"]], "waiting_cost": {"amount": "400", "currency": "EUR"}},
         "POST transfers": {
             "from_site": ids["mill"],
             "to_site": ids["site"],

@@ -163,6 +163,8 @@ ASKED = {
     "POST nameplates/match", "POST specifications/read", "POST described-pump-fits", "POST described-kit-fits",
     "POST supersessions/resolve", "POST scanned-labels",
 }  # fmt: skip
+# The same, of stock: for who plans at all of the sites named.
+PLANNED = {name: {"planner", *BUYERS} for name in ("POST network-targets", "POST transfer-plans")}
 # Only for administrators: of some site, or of the whole operator.
 PEOPLE = {
     "GET principals": {"admin", "chief"},
@@ -215,7 +217,7 @@ def routes() -> list[str]:
 
 
 def test_every_route_is_named_here_once():
-    named = [*WRITES, *OWN, *CATALOGUE, *MEANT, *ASKED, *PEOPLE, *SITE, *BY_ITEM, *WORKED_OUT]
+    named = [*WRITES, *OWN, *CATALOGUE, *MEANT, *ASKED, *PLANNED, *PEOPLE, *SITE, *BY_ITEM, *WORKED_OUT]
     assert sorted(named) == sorted(set(named))
     assert sorted(named) == routes()
 
@@ -249,7 +251,7 @@ def test_without_a_token_nothing_is_answered(world):
 def test_a_token_to_read_never_writes(world):
     client = client_for(world.cast.people["chief"], ("read",))
     for name in routes():
-        if name in ASKED:
+        if name in ASKED or name in PLANNED:
             assert call(client, world, name, bodies(world)[name]).status_code == 200, name
         elif not name.startswith("GET"):
             answer = call(client, world, name, bodies(world).get(name))
@@ -272,6 +274,8 @@ def test_whoever_has_no_role_there_neither_reads_nor_writes(world, role):
         answer = call(client, world, name, sent.get(name))
         assert answer.status_code in {403, 404, 422}, (name, answer.status_code, answer.content[:200])
         assert answer.status_code != 422 or "no such" in answer.content.decode().lower(), (name, answer.content[:300])
+    for name in PLANNED:
+        assert call(client, world, name, sent[name]).status_code == 404, name
     for name in sorted(SITE):
         answer = call(client, world, name)
         if answer.status_code == 200:
@@ -291,6 +295,9 @@ def test_every_role_reads_its_site_and_the_catalogue(world, role):
         assert answer.status_code == 200, (name, role, answer.content[:200])
     for name in sorted(ASKED):
         assert call(client, world, name, bodies(world)[name]).status_code == 200, (name, role)
+    for name, allowed in PLANNED.items():
+        status = 200 if role in allowed else 403
+        assert call(client, world, name, bodies(world)[name]).status_code == status, (name, role)
     for name, query in WORKED_OUT.items():
         assert client.get(f"/api/v1/{name.removeprefix('GET ')}?{query}").status_code == 200, (name, role)
     for name, allowed in PEOPLE.items():

@@ -50,6 +50,7 @@ def take_up(run_id: str | uuid.UUID, work: Work) -> None:
     run = BackgroundRun.objects.get(pk=run_id)
     mark = request_id.set(run.request_id or f"run-{run.pk}")
     begun = time.monotonic()
+    log.info("recorded work is taken up", run=str(run.pk), kind=run.kind, attempt=run.attempts)
     try:
         _do(run, work)
         log.info("recorded work ended", run=str(run.pk), kind=run.kind, seconds=round(time.monotonic() - begun, 3))

@@ -4,7 +4,7 @@ oversold or left untold. ``LEDGER_EXAMPLES`` asks for more and longer days, as a
 import os
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis.stateful import run_state_machine_as_test
 
 from tests.kits.stock.random_trade import RandomDays
@@ -27,6 +27,8 @@ def test_the_ledger_agrees_with_a_second_book_whatever_the_stores_do(cast):
             derandomize=not EXAMPLES,
             database=None,
             deadline=None,
+            # Shrinking takes minutes; a nightly run does it.
+            phases=list(Phase) if EXAMPLES else [Phase.explicit, Phase.reuse, Phase.generate],
             suppress_health_check=list(HealthCheck),
         ),
     )

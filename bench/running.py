@@ -9,12 +9,14 @@ from functools import partial
 from django.db import connection
 from django.test.utils import setup_test_environment
 
+from bench.answer_measures import measures_of_answers
 from bench.fit_measures import measures_of_fits
+from bench.ledger_measures import measures_of_the_ledger
 from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
 from bench.operator_data import load_operator
 from bench.timing import Comparison
 
-PARTS = ("operator", "catalogue", "fits")
+PARTS = ("operator", "catalogue", "fits", "ledger", "projection", "promise")
 
 
 def run(parts: Sequence[str] = ()) -> None:
@@ -43,6 +45,9 @@ def _measure(part: str, *, first: bool) -> None:
             "operator": partial(measures_of_the_operator, tokens),
             "catalogue": measures_of_a_large_catalogue,
             "fits": partial(measures_of_fits, tokens),
+            "ledger": measures_of_the_ledger,
+            "projection": partial(measures_of_answers, tokens, "projection"),
+            "promise": partial(measures_of_answers, tokens, "promise"),
         }
         for one in measures[part]():
             print(_line(one), flush=True)

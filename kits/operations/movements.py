@@ -16,13 +16,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from django.db import connection
 from django.utils import timezone
 
 from assets.queries.sites import default_bins
 from kits.models import Balance, Condition, Movement, MovementKind
 from kits.refusals import InsufficientStock
 from services.api.identifiers import new_id
-from services.api.many_rows import insert_many, insert_missing, update_many
+from services.api.many_rows import insert_many, update_many
 from services.api.refusals import InvalidValue
 from services.api.request_context import request_id
 from services.changes.recording import Recorded, record_changes
@@ -102,22 +103,30 @@ def lock_balances(keys: Iterable[BalanceKey], *, make: bool = False) -> dict[Bal
     if asked.
 
     An operation that calls this twice names all it will need the first time: what comes later may stand before what it
-    holds already. What is there is locked before anything is made, so whoever makes a balance that two want holds
-    nothing that the other waits for.
+    holds already. Missing ones are made before anything is locked, so whoever waits for another's new balance holds
+    nothing meanwhile, and whoever locks sees every balance there is.
     """
     wanted = sorted(set(keys), key=lambda key: tuple(map(str, key)))
-    found = _locked(wanted)
-    if make and (missing := [key for key in wanted if key not in found]):
-        insert_missing(
-            [
-                Balance(site_id=site, item_id=item, lot_id=lot, bin_id=bin_id, condition=condition)
-                for site, item, lot, bin_id, condition in missing
-            ]
-        )
-        found |= _locked(missing)
-    return {key: found[key] for key in wanted if key in found}
+    if not wanted:
+        return {}
+    columns = [list(column) for column in zip(*wanted, strict=True)]
+    if make:
+        with connection.cursor() as cursor:
+            cursor.execute(MAKE, [[new_id() for _ in wanted], *columns])
+    return {key_of(one): one for one in Balance.objects.raw(LOCK, columns)}
 
 
+MAKE = """
+INSERT INTO kits_balance (id, site_id, item_id, lot_id, bin_id, condition, on_hand, reserved)
+SELECT w.*, 0, 0
+FROM unnest(%s::uuid[], %s::uuid[], %s::uuid[], %s::uuid[], %s::uuid[], %s::text[])
+    AS w(id, site, item, lot, bin, condition)
+WHERE NOT EXISTS (
+    SELECT FROM kits_balance b
+    WHERE (b.site_id, b.item_id, b.lot_id, b.bin_id, b.condition) = (w.site, w.item, w.lot, w.bin, w.condition)
+)
+ON CONFLICT DO NOTHING
+"""
 LOCK = """
 SELECT b.* FROM kits_balance b
 JOIN unnest(%s::uuid[], %s::uuid[], %s::uuid[], %s::uuid[], %s::text[]) AS w(site, item, lot, bin, condition)
@@ -125,14 +134,6 @@ JOIN unnest(%s::uuid[], %s::uuid[], %s::uuid[], %s::uuid[], %s::text[]) AS w(sit
 ORDER BY b.site_id, b.item_id, b.lot_id, b.bin_id, b.condition
 FOR NO KEY UPDATE OF b
 """
-
-
-def _locked(wanted: Sequence[BalanceKey]) -> dict[BalanceKey, Balance]:
-    if not wanted:
-        return {}
-    return {
-        key_of(one): one for one in Balance.objects.raw(LOCK, [list(column) for column in zip(*wanted, strict=True)])
-    }
 
 
 def key_of(balance: Balance) -> BalanceKey:

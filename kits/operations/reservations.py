@@ -10,14 +10,16 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
+from django.db import connection
 from django.db.models import F
 
 from kits.calculations.allocation import Allocation as Found
 from kits.calculations.allocation import LotStock, allocate
-from kits.models import Allocation, Balance, Lot, Movement, MovementKind, Reservation
+from kits.models import Allocation, Balance, Movement, MovementKind, Reservation
 from kits.operations.movements import BalanceKey, Entry, key_of, lock_balances, post_movements
 from kits.queries.availability import alternatives, next_receipt
 from kits.refusals import InsufficientStock, LotOutOfDate, WrongReservationState
+from services.api.identifiers import new_id
 from services.api.refusals import InvalidValue, NotThere
 from services.changes.recording import record_change
 from services.identity.callers import Caller
@@ -92,26 +94,34 @@ def reserve(*, by: Caller, reservation_id: uuid.UUID) -> Reservation:
     found = choose(balances.values(), claim.quantity - claim.issued, claim.need_date)
     if found.short:
         raise _refusal(by, claim, found)
-    _hold(claim, [(balances[key], quantity) for key, quantity in found.taken])
-    Reservation.objects.filter(pk=claim.pk).update(state=State.HARD)
-    claim.refresh_from_db()
+    _hold(claim, [(balances[key].pk, quantity) for key, quantity in found.taken])
     tell_claim("reservation.made", claim, by)
     return claim
 
 
-def _hold(claim: Reservation, taken: Iterable[tuple[Balance, Decimal]]) -> None:
-    """Lots for a claim that holds none; of one that was partly issued, the rows of what was issued are still there."""
-    known = {}
-    if claim.issued:
-        known = dict(Allocation.objects.filter(reservation=claim).values_list("balance_id", "id"))
-    fresh = []
-    for balance, quantity in taken:
-        Balance.objects.filter(pk=balance.pk).update(reserved=F("reserved") + quantity)
-        if balance.pk in known:
-            Allocation.objects.filter(pk=known[balance.pk]).update(quantity=F("quantity") + quantity)
-        else:
-            fresh.append(Allocation(reservation=claim, balance=balance, quantity=quantity))
-    Allocation.objects.bulk_create(fresh)
+HOLD = """
+WITH taken AS (SELECT * FROM unnest(%s::uuid[], %s::uuid[], %s::numeric[]) AS t(allocation, balance, quantity)),
+held AS (UPDATE kits_balance b SET reserved = b.reserved + t.quantity FROM taken t WHERE b.id = t.balance),
+named AS (
+    INSERT INTO kits_allocation AS a (id, reservation_id, balance_id, quantity, issued)
+    SELECT t.allocation, %s, t.balance, t.quantity, 0 FROM taken t
+    ON CONFLICT (reservation_id, balance_id) DO UPDATE SET quantity = a.quantity + excluded.quantity
+)
+UPDATE kits_reservation SET state = 'hard' WHERE id = %s RETURNING state, version, updated_at
+"""
+
+
+def _hold(claim: Reservation, taken: Sequence[tuple[uuid.UUID, Decimal]]) -> None:
+    """Lots for a claim, by balance, and the claim is hard; of one that was partly issued, the rows of what was issued
+    are still there. One statement, since everybody else who wants these lots waits meanwhile."""
+    columns: list[list[Any]] = [
+        [new_id() for _ in taken],
+        [one for one, _ in taken],
+        [quantity for _, quantity in taken],
+    ]
+    with connection.cursor() as cursor:
+        cursor.execute(HOLD, [*columns, claim.pk, claim.pk])
+        claim.state, claim.version, claim.updated_at = cursor.fetchone()
 
 
 def release(*, by: Caller, job_id: uuid.UUID) -> list[Reservation]:
@@ -176,7 +186,7 @@ def displace(*, by: Caller, losses: dict[BalanceKey, Decimal], besides: Iterable
         if one.state == State.HARD
     }
     # A displaced claim looks among all lots of its item: they are locked now, not once the lost one is held already.
-    balances = lock_balances([*losses, *besides, *_stock_of(locked.values())])
+    balances = lock_balances([*losses, *besides, *_stock_of(locked.values())], make=True)
     moved = []
     for one in at_risk:
         key = key_of(one.balance)
@@ -293,10 +303,14 @@ def _refuse_out_of_date(held: Sequence[Allocation], day: datetime.date) -> None:
 
 def balances_for(claim: Reservation) -> dict[BalanceKey, Balance]:
     """What lies usable of the claimed item at its site, locked, with the lots."""
-    balances = lock_balances(_stock_of([claim]))
-    lots = Lot.objects.in_bulk({one.lot_id for one in balances.values()})
-    for one in balances.values():
-        one.lot = lots[one.lot_id]
+    there = Balance.objects.filter(
+        site_id=claim.site_id, item_id=claim.item_id, condition="usable", on_hand__gt=0
+    ).select_related("lot")
+    # The lots are read before anything is locked: others wait from then on.
+    lots = {key_of(one): one.lot for one in there}
+    balances = lock_balances(lots)
+    for key, one in balances.items():
+        one.lot = lots[key]
     return balances
 
 

@@ -69,8 +69,8 @@ def record_entry(*, by: Caller, entry: StockEntry) -> list[Movement]:
     stranded: list[Reservation] = []
     if entry.kind == MovementKind.ISSUE and entry.happened:
         entries = _as_far_as_the_book_goes(by, entry, entries[0])
-    elif entry.kind != MovementKind.ISSUE:
-        stranded = displace(by=by, losses=losses_of(entries), besides=keys_of(entries))
+    elif entry.kind != MovementKind.ISSUE and (losses := losses_of(entries)):
+        stranded = displace(by=by, losses=losses, besides=keys_of(entries))
     if not entries:
         return []
     try:

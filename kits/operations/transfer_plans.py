@@ -64,9 +64,9 @@ def transfer_plan(*, by: Caller, asked: MovesAsked, today: datetime.date) -> dic
     """The moves with the greatest gain in all: what waiting costs less, the costs of moving taken off.
 
     Reserved lots stay, every lender keeps its own reorder point and what its own jobs ask for, what arrives after the
-    receiver's next receipt or out of date is not moved, and what was moved lately is left alone. Twenty-seven queries
-    at most, however many sites and items. Raises `NotThere`, `NotAllowed`, `InvalidValue`, `NoTransitTime`,
-    `MixedCurrencies`, `TooManyToPlan`.
+    receiver's next receipt or out of date is not moved, and what was moved lately is left alone. Twenty-eight queries
+    at most with those of the token, however many sites and items. Raises `NotThere`, `NotAllowed`, `InvalidValue`,
+    `NoTransitTime`, `MixedCurrencies`, `TooManyToPlan`.
     """
     sites = sites_of_network(by, asked.sites)
     transits = transits_among(sites)

@@ -9,13 +9,25 @@ from functools import partial
 from django.db import connection
 from django.test.utils import setup_test_environment
 
+from bench.answer_measures import measures_of_answers
 from bench.fit_measures import measures_of_fits
+from bench.ledger_measures import measures_of_the_ledger
 from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
 from bench.network_measures import measures_of_the_network
 from bench.operator_data import load_operator
+from bench.replenishment_measures import SIZES, measures_of_replenishment
 from bench.timing import Comparison
 
-PARTS = ("operator", "catalogue", "fits", "network")
+PARTS = (
+    "operator",
+    "catalogue",
+    "fits",
+    "network",
+    "ledger",
+    "projection",
+    "promise",
+    *(f"replenishment-{one}" for one in SIZES),
+)
 # Calculations alone, on data of their own.
 WITHOUT_THE_OPERATOR = ("network",)
 
@@ -45,8 +57,12 @@ def _measure(part: str, *, first: bool) -> None:
         measures: dict[str, Callable[[], Iterator[Comparison]]] = {
             "operator": partial(measures_of_the_operator, tokens),
             "catalogue": measures_of_a_large_catalogue,
+            **{f"replenishment-{name}": partial(measures_of_replenishment, pairs) for name, pairs in SIZES.items()},
             "fits": partial(measures_of_fits, tokens),
             "network": measures_of_the_network,
+            "ledger": measures_of_the_ledger,
+            "projection": partial(measures_of_answers, tokens, "projection"),
+            "promise": partial(measures_of_answers, tokens, "promise"),
         }
         for one in measures[part]():
             print(_line(one), flush=True)

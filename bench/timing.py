@@ -27,6 +27,9 @@ class Comparison:
         return self.per_turn / self.seconds
 
 
+median = statistics.median
+
+
 def compare(
     name: str,
     ours: Callable[[int], object],

@@ -235,10 +235,16 @@ class Hand:
         return answer.json()
 
     def post(self, path: str, body: Any = None, *, status: int = 200, seen: str = "") -> Any:
+        return self._write("post", path, body, status, seen)
+
+    def patch(self, path: str, body: Any = None, *, status: int = 200, seen: str = "") -> Any:
+        return self._write("patch", path, body, status, seen)
+
+    def _write(self, verb: str, path: str, body: Any, status: int, seen: str) -> Any:
         headers = {"Idempotency-Key": str(uuid.uuid4())}
         if seen:
             headers["If-Match"] = self.client.get(f"/api/v1/{seen}").headers["ETag"]
-        answer = self.client.post(f"/api/v1/{path}", body or {}, format="json", headers=headers)
+        answer = getattr(self.client, verb)(f"/api/v1/{path}", body or {}, format="json", headers=headers)
         assert answer.status_code == status, answer.content
         return answer.json()
 

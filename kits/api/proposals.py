@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from kits.models import Proposal
-from kits.operations.proposals import approve_proposal, reject_proposal, snooze_proposal
+from kits.operations.proposals import approve_proposal, edit_proposal, reject_proposal, snooze_proposal
 from kits.operations.replenishment import request_run
 from kits.queries.proposals import proposals
 from services.api.filters import Filters, TextInFilter
@@ -33,13 +33,21 @@ class ProposalRow(Rows):
     item_number = serializers.CharField(source="item.number")
     item_revision = serializers.CharField(source="item.revision")
     item_name = serializers.CharField(source="item.name")
-    kind = serializers.CharField()
+    kind = serializers.CharField(help_text="buy, or transfer from the lender.")
+    lender = serializers.UUIDField(allow_null=True)
+    lender_code = serializers.CharField(source="lender.code", allow_null=True)
     supplier = serializers.UUIDField(allow_null=True)
     supplier_code = serializers.CharField(source="supplier.code", allow_null=True)
     quantity = serializers.DecimalField(max_digits=12, decimal_places=3)
     price = serializers.DecimalField(max_digits=14, decimal_places=4)
     currency = serializers.CharField()
-    expected_on = serializers.DateField()
+    expected_on = serializers.DateField(help_text="When it would be here if decided on at once.")
+    need_by = serializers.DateField(allow_null=True, help_text="When what there is is used up at the expected pace.")
+    firm_shortage = serializers.BooleanField(help_text="Jobs ask for more than there is and comes in time.")
+    warnings = serializers.ListField(
+        child=serializers.DictField(), help_text="What to look at before approving: code and words."
+    )
+    frozen_until = serializers.DateField(allow_null=True, help_text="Before it, only jobs that go short change it.")
     state = serializers.CharField(help_text="open, snoozed, approved, rejected or withdrawn.")
     words = serializers.CharField(help_text="The working as sentences.")
     working = serializers.DictField(help_text="Everything the quantity came from.")
@@ -47,17 +55,28 @@ class ProposalRow(Rows):
     decided_by_name = serializers.CharField(source="decided_by.name", allow_null=True)
     decided_at = serializers.DateTimeField(allow_null=True)
     decision_reason = serializers.CharField()
+    automatic = serializers.BooleanField(help_text="Whether replenishment approved it by itself, within its limit.")
     holds_until = serializers.DateField(allow_null=True)
     order = serializers.UUIDField(source="order_line.order_id", allow_null=True)
     order_number = serializers.CharField(source="order_line.order.number", allow_null=True)
+    transfer = serializers.UUIDField(allow_null=True)
+    transfer_number = serializers.CharField(source="transfer.number", allow_null=True)
+    edited_by_name = serializers.CharField(source="edited_by.name", allow_null=True)
     version = serializers.IntegerField()
 
 
 class ProposalFilters(Filters):
     site = django_filters.UUIDFilter("site_id", help_text="The site's id.")
     item = django_filters.UUIDFilter("item_id", help_text="The item's id.")
+    kind = django_filters.CharFilter(help_text="buy or transfer.")
+    lender = django_filters.UUIDFilter("lender_id", help_text="The lending site's id.")
+    firm_shortage = django_filters.BooleanFilter(help_text="Whether jobs go short.")
     state = django_filters.CharFilter(help_text="One state.")
     state__in = TextInFilter("state", help_text="Several states, separated by commas.")
+
+    automatic = django_filters.BooleanFilter(help_text="Whether replenishment approved it by itself.")
+    decided_at__gte = django_filters.IsoDateTimeFilter("decided_at", "gte", help_text="Decided then or later.")
+    supplier = django_filters.UUIDFilter("supplier_id", help_text="The supplier's id.")
 
     class Meta:
         model = Proposal
@@ -68,6 +87,13 @@ class ApproveIn(Body):
     quantity = serializers.DecimalField(
         max_digits=12, decimal_places=3, required=False, help_text="If another one than proposed."
     )
+    override_reason = serializers.CharField(
+        max_length=300, required=False, help_text="Why a lender that would run short lends all the same."
+    )
+
+
+class EditIn(Body):
+    quantity = serializers.DecimalField(max_digits=12, decimal_places=3)
 
 
 class RejectIn(Body):
@@ -122,6 +148,26 @@ class ProposalView(APIView):
     def get(self, request: Request, proposal: uuid.UUID) -> Response:
         return answer_one(request, proposal_row(caller_of(request), proposal), "The proposal")
 
+    @describe(
+        summary="Propose another quantity",
+        tag=TAG,
+        request=EditIn,
+        responses=ProposalRow,
+        if_match=True,
+        description="It stands until somebody decides, unless jobs go short or it is no longer needed.",
+        request_example={"quantity": "6"},
+        operation_id="replenishment_proposals_edit",
+    )
+    def patch(self, request: Request, proposal: uuid.UUID) -> Response:
+        body = read_body(request, EditIn)
+        return _act(
+            request,
+            proposal,
+            lambda version: edit_proposal(
+                by=caller_of(request), proposal_id=proposal, expected_version=version, quantity=body["quantity"]
+            ),
+        )
+
 
 def _act(request: Request, proposal: uuid.UUID, do: Callable[[int], Any], *, key_required: bool = False) -> Response:
     version = expected_version(request)
@@ -140,7 +186,11 @@ class ApproveView(APIView):
         request=ApproveIn,
         responses=ProposalRow,
         if_match=True,
-        description="Adds a line to the site's unsent order at the supplier, which is made where there is none.",
+        description=(
+            "Adds a line to the site's unsent order at the supplier, which is made where there is none; a proposal to "
+            "borrow agrees on a transfer from the lender, by somebody with a role at both sites. "
+            "Refused where an order would be worth more than the caller's approval limit."
+        ),
     )
     def post(self, request: Request, proposal: uuid.UUID) -> Response:
         body = read_body(request, ApproveIn)
@@ -152,6 +202,7 @@ class ApproveView(APIView):
                 proposal_id=proposal,
                 expected_version=version,
                 quantity=body.get("quantity"),
+                override_reason=body.get("override_reason", ""),
             ),
             key_required=True,
         )

@@ -8,6 +8,9 @@ needed (walk-in demand) is known from history only and stays with it.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from kits.calculations.demand_arrays import Floats
 from kits.calculations.demand_forecast import Forecast
 
 DAYS_OF_A_MONTH = 30.4375
@@ -50,25 +53,60 @@ def weight_of_history(history_errors: Sequence[float], installed_errors: Sequenc
     return weight if len(history_errors) >= ENOUGH_ORIGINS else min(max(weight, LEAST), MOST)
 
 
-def blend_forecast(history: Forecast, installed: InstalledDemand, *, days: float) -> BlendedForecast:
-    """Mean and variance of the demand of ``days`` days.
+@dataclass(frozen=True)
+class BlendedArrays:
+    """`BlendedForecast` of many items, each array (items,)."""
 
-    ``history`` is a month's forecast of all that was not planned, walk-in demand among it. Its variance over L months
-    is ``L v + L**2 v_mean``. With weight 1 of history the mean is history's own.
+    mean: Floats
+    variance: Floats
+    history_mean: Floats
+    walk_in_mean: Floats
+
+
+def blend_arrays(
+    history: tuple[Floats, Floats, Floats],
+    *,
+    months: Floats,
+    installed: tuple[Floats, Floats],
+    weight_of_history: Floats,
+    walk_in: tuple[Floats, Floats],
+) -> BlendedArrays:
+    """Mean and variance of the demand of so many months.
+
+    ``history`` holds mean, variance and variance of the mean of a month, of all that was not planned, walk-in demand
+    among it: its variance over L months is ``L v + L**2 v_mean``. ``installed`` holds mean and variance of the whole
+    time, ``walk_in`` those of a month. With weight 1 of history the mean is history's own.
     """
-    months = days / DAYS_OF_A_MONTH
-    walk_in = min(installed.walk_in_mean, history.mean) * months
-    registered = history.mean * months - walk_in
-    weight = installed.weight_of_history
-    told_by_history = months * history.variance + months * months * history.variance_of_mean
-    told_by_pumps = installed.variance + months * installed.walk_in_variance
-    return BlendedForecast(
-        weight * registered + (1 - weight) * installed.mean + walk_in,
-        max(told_by_history, told_by_pumps),
+    mean, variance, of_mean = history
+    loose = np.minimum(walk_in[0], mean) * months
+    registered = mean * months - loose
+    told_by_history = months * variance + months * months * of_mean
+    told_by_pumps = installed[1] + months * walk_in[1]
+    return BlendedArrays(
+        weight_of_history * registered + (1 - weight_of_history) * installed[0] + loose,
+        np.maximum(told_by_history, told_by_pumps),
         registered,
+        loose,
+    )
+
+
+def blend_forecast(history: Forecast, installed: InstalledDemand, *, days: float) -> BlendedForecast:
+    """Mean and variance of the demand of ``days`` days of one item, as `blend_arrays`."""
+    one = np.ones(1)
+    found = blend_arrays(
+        (one * history.mean, one * history.variance, one * history.variance_of_mean),
+        months=one * days / DAYS_OF_A_MONTH,
+        installed=(one * installed.mean, one * installed.variance),
+        weight_of_history=one * installed.weight_of_history,
+        walk_in=(one * installed.walk_in_mean, one * installed.walk_in_variance),
+    )
+    return BlendedForecast(
+        float(found.mean[0]),
+        float(found.variance[0]),
+        float(found.history_mean[0]),
         installed.mean,
-        walk_in,
-        weight,
+        float(found.walk_in_mean[0]),
+        installed.weight_of_history,
     )
 
 

@@ -5,6 +5,7 @@ Inventory Control, 3rd ed., ch. 5 (value from memory).
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,11 +16,19 @@ from kits.calculations.demand_arrays import Floats, Ints
 from kits.calculations.reorder_point import HIGHEST
 
 BLOCK = 8192
+REMEMBERED = 2_000_000
 
 
-def _blocks(order: Ints) -> Iterator[Ints]:
-    for start in range(0, len(order), BLOCK):
-        yield order[start : start + BLOCK]
+def _blocks(order: Ints, lots: Ints | None = None) -> Iterator[Ints]:
+    """Few enough at once that what is remembered of the counts before, one an order's piece, stays small."""
+    start = 0
+    while start < len(order):
+        size = BLOCK
+        if lots is not None:
+            while size > 1 and size * int(lots[order[start : start + size]].max()) > REMEMBERED:
+                size //= 2
+        yield order[start : start + size]
+        start += size
 
 
 def reorder_levels(
@@ -41,7 +50,7 @@ def reorder_levels(
         lots = np.ones_like(lots)
     levels, reached = np.full(mean.shape, -1, np.int64), np.ones(mean.shape)
     picked = np.flatnonzero(mean > 0)
-    for block in _blocks(picked[np.argsort(mean[picked] + lots[picked], kind="stable")]):
+    for block in _blocks(picked[np.argsort(mean[picked] + lots[picked], kind="stable")], lots):
         levels[block], reached[block] = _fill_levels(mean[block], variance[block], wanted[block], lots[block])
     return levels, reached
 
@@ -49,24 +58,83 @@ def reorder_levels(
 def _fill_levels(mean: Floats, variance: Floats, target: Floats, lots: Ints) -> tuple[NDArray[np.int64], Floats]:
     levels, reached = np.zeros(len(mean), np.int64), np.zeros(len(mean))
     waiting = np.ones(len(mean), bool)
+    for level, fill, counts in _fills(mean, variance, lots):
+        found = waiting & (fill >= target) & counts
+        levels[found] = level[found]
+        reached[found] = fill[found]
+        waiting &= ~found
+        if not waiting.any():
+            return levels, reached
+    raise ValueError("no stock that could be kept reaches the target")
+
+
+def _fills(mean: Floats, variance: Floats, lots: Ints) -> Iterator[tuple[Ints, Floats, NDArray[np.bool_]]]:
+    """Step by step the level of each series, its fill rate there, and whether that is a level from -1 on already."""
     longest, places = int(lots.max()), np.arange(len(mean))
     # Sums of P(D <= j) as they stood so many counts ago: an order of Q looks back over Q of them.
     earlier = np.zeros((longest, len(mean)))
     below, summed = np.zeros(len(mean)), np.zeros(len(mean))
-    for count, chance in enumerate(pmf_rows(mean, variance)):
+    for count, chance in enumerate(pmf_rows(mean, variance, HIGHEST + longest)):
         below += chance
         summed += below
         fill = (summed - earlier[count % lots, places]) / lots
         earlier[count % lots, places] = summed
-        found = waiting & (fill >= target) & (count >= lots - 2)
-        levels[found] = count - lots[found] + 1
-        reached[found] = fill[found]
-        waiting &= ~found
-        if not waiting.any() or count > HIGHEST + longest:
-            break
-    if waiting.any():
-        raise ValueError("no stock that could be kept reaches the target")
-    return levels, reached
+        yield count - lots + 1, fill, count >= lots - 2
+
+
+@dataclass(frozen=True)
+class Banded:
+    """Levels of many series that stay where they are while they serve well enough: what was lowest for the target, the
+    ends of the band, the level that holds, and the fill rate it reaches."""
+
+    lowest: Ints
+    band_from: Ints
+    band_to: Ints
+    level: Ints
+    fill_rate: Floats
+
+
+def banded_levels(
+    mean: Floats, variance: Floats, *, target: Floats, quantity: Ints, kept: Ints, width: float
+) -> Banded:
+    """Reorder points (series,) that do not follow every small change of a forecast.
+
+    The level kept holds while it reaches ``target - width`` and one less does not reach ``target + width`` yet, both as
+    shares of needs; else the lowest that reaches the target takes its place. A level below -1 was never kept. Raises
+    `ValueError` as `reorder_levels`.
+    """
+    if ((target <= 0) | (target >= 1)).any():
+        raise ValueError("a target lies between 0 and 1")
+    if (quantity < 1).any():
+        raise ValueError("an order holds at least one")
+    # Nothing reaches more than all: there the band ends half way up to it.
+    ends = (np.maximum(target - width, target / 2), target, np.minimum(target + width, (1 + target) / 2))
+    found = np.full((3, len(mean)), -1, np.int64)
+    level, fill_rate = np.full(len(mean), -1, np.int64), np.ones(len(mean))
+    picked = np.flatnonzero(mean > 0)
+    for block in _blocks(picked[np.argsort(mean[picked] + quantity[picked], kind="stable")], quantity):
+        marks = [end[block] for end in ends]
+        found[:, block], level[block], fill_rate[block] = _banded(
+            mean[block], variance[block], marks, quantity[block], kept[block]
+        )
+    return Banded(found[1], found[0], found[2], level, fill_rate)
+
+
+def _banded(mean: Floats, variance: Floats, marks: list[Floats], lots: Ints, kept: Ints) -> tuple[Ints, Ints, Floats]:
+    found, fills = np.zeros((3, len(mean)), np.int64), np.zeros((3, len(mean)))
+    of_kept = np.zeros(len(mean))
+    waiting = np.ones((3, len(mean)), bool)
+    for level, fill, counts in _fills(mean, variance, lots):
+        np.copyto(of_kept, fill, where=level == kept)
+        for place, mark in enumerate(marks):
+            reached = waiting[place] & (fill >= mark) & counts
+            np.copyto(found[place], level, where=reached)
+            np.copyto(fills[place], fill, where=reached)
+            waiting[place] &= ~reached
+        if not waiting[2].any():
+            holds = (kept >= found[0]) & (kept <= found[2])
+            return found, np.where(holds, kept, found[1]), np.where(holds, of_kept, fills[1])
+    raise ValueError("no stock that could be kept reaches the target")
 
 
 def stock_levels(

@@ -1,4 +1,4 @@
-"""From what is known of an item at a site to what should be ordered, with the working kept and told in sentences.
+"""One item's part of a site's plan: its figures by name, and the working that is kept with a proposal.
 
 The working holds every figure that went in, so it can be done again and gives the same answer.
 """
@@ -6,20 +6,32 @@ The working holds every figure that went in, so it can be done again and gives t
 import datetime
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from kits.calculations.demand_forecast import Forecast, forecast_each
+import numpy as np
+
+from kits.calculations.demand_arrays import METHODS, THOUSANDTHS
+from kits.calculations.demand_forecast import Forecast
 from kits.calculations.demand_history import MonthlyDemand, monthly_demand, pattern
-from kits.calculations.order_quantity import OrderQuantity, order_quantity, round_up
-from kits.calculations.reorder_point import ReorderPoint, lead_time_demand, reorder_point
-from kits.calculations.sourcing import Sourcing, choose_source
+from kits.calculations.forecast_arrays import METHOD_NAMES
+from kits.calculations.order_quantity import OrderQuantity
+from kits.calculations.reorder_point import LeadTimeDemand, ReorderPoint
+from kits.calculations.site_plan import (
+    BAND,
+    HOLDING_RATE,
+    NEVER_KEPT,
+    REVIEW_DAYS,
+    Installed,
+    SiteFigures,
+    SitePlan,
+    horizon_days,
+    plan_site,
+    without_installed,
+)
 from kits.calculations.stock_position import StockPosition, stock_position
 
-# A year's cost of keeping something, as a share of its price (common practice, no source).
-HOLDING_RATE = Decimal("0.20")
-REVIEW_DAYS = 1
 DatedQuantity = tuple[datetime.date, Decimal]
 
 
@@ -46,20 +58,21 @@ class ReplenishmentInputs:
     order_cost: Decimal
     fill_rate: Decimal
     storage_years: int | None = None
-    free_elsewhere: Mapping[str, Decimal] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class ReplenishmentPlan:
-    """What is proposed: ``quantity`` is 0 where nothing needs to be ordered."""
+    """What is proposed of one item: ``quantity`` is 0 where nothing needs to be ordered."""
 
-    inputs: ReplenishmentInputs
+    site: SitePlan
+    place: int
+    as_of: datetime.date
     history: MonthlyDemand
+    planned: tuple[Decimal, ...]
     forecast: Forecast
     point: ReorderPoint
     usual: OrderQuantity
     position: StockPosition
-    source: Sourcing
     quantity: int
 
     @property
@@ -67,21 +80,52 @@ class ReplenishmentPlan:
         """Whether jobs ask for more than there is and comes in time: then a rejection does not hold."""
         return self.position.total < 0
 
+    @property
+    def lacking(self) -> Decimal:
+        """What jobs ask for beyond what is here: they wait for whatever comes first."""
+        return max(-(self.position.total - self.position.on_order), Decimal(0))
+
+    @property
+    def gap(self) -> int:
+        """Pieces that lift the position above the reorder point."""
+        return int(self.site.gap[self.place])
+
+    @property
+    def need_by(self) -> datetime.date:
+        """The day on which the position is used up at the expected pace; today where it is already."""
+        return self.as_of + datetime.timedelta(days=int(self.site.lasts_days[self.place]))
+
+    @property
+    def installed(self) -> dict[str, float] | None:
+        """What the installed pumps add to it; None where none is registered that may use it."""
+        known = self.site.figures.installed
+        if known.weight_of_history[self.place] >= 1:
+            return None
+        return {
+            "mean": float(known.mean[self.place]),
+            "variance": float(known.variance[self.place]),
+            "weight_of_history": float(known.weight_of_history[self.place]),
+            "walk_in_mean_a_month": float(known.walk_in_mean[self.place]),
+            "walk_in_variance_a_month": float(known.walk_in_variance[self.place]),
+        }
+
+    def chance_short(self, more: int = 0) -> float:
+        """The chance that more is needed until an order placed now is here than the position and ``more`` hold."""
+        held = math.floor(self.position.total + more)
+        if self.point.demand.distribution == "none":
+            return 1.0 if held < 0 else 0.0
+        return 1.0 if held < 0 else float(1 - self.point.demand.at_most(np.array([held]))[0])
+
 
 def plan_replenishments(
     each: Sequence[ReplenishmentInputs], *, pooled_variance_to_mean: float | None = None
 ) -> list[ReplenishmentPlan]:
-    """What to order of each item of one site, all as of the same day.
-
-    How much more than Poisson demand varies is learned from all of them, unless the ratio is given: the working keeps
-    it, so one item's plan can be done again by itself.
-    """
+    """What to order of each item of one site, all as of the same day; see `plan_site`."""
+    if not each:
+        return []
     histories = [monthly_demand(one.needs, kept_since=one.kept_since, as_of=one.as_of) for one in each]
-    expected = forecast_each(
-        [[float(amount) for amount in one.amounts] for one in histories],
-        pooled_variance_to_mean=pooled_variance_to_mean,
-    )
-    return [_plan(*one) for one in zip(each, histories, expected, strict=True)]
+    plan = plan_site(_figures(each, histories), pooled_variance_to_mean=pooled_variance_to_mean)
+    return [plan_of(plan, place, as_of=one.as_of) for place, one in enumerate(each)]
 
 
 def plan_replenishment(
@@ -91,168 +135,221 @@ def plan_replenishment(
     return plan_replenishments([inputs], pooled_variance_to_mean=pooled_variance_to_mean)[0]
 
 
-def _plan(inputs: ReplenishmentInputs, history: MonthlyDemand, expected: Forecast) -> ReplenishmentPlan:
-    """The way to a quantity.
-
-    1. Whole months of demand, their forecast and its uncertainty. 2. Demand until an order placed now would be on the
-    shelf. 3. The usual order quantity: economic, within the supplier's rules, used up before it ages. 4. The lowest
-    reorder point that reaches the fill rate with that quantity. 5. At or below it: the least the supplier takes that
-    lifts the position above it, and at least the usual quantity.
-    """
-    demand = lead_time_demand(
-        monthly_mean=expected.mean,
-        monthly_variance=expected.variance,
-        variance_of_mean=expected.variance_of_mean,
-        lead_time_days=float(inputs.lead_time_days),
-        lead_time_sd_days=float(inputs.lead_time_sd_days),
-        review_days=REVIEW_DAYS,
+def _figures(each: Sequence[ReplenishmentInputs], histories: Sequence[MonthlyDemand]) -> SiteFigures:
+    lead_time = np.array([float(one.lead_time_days) for one in each])
+    positions = [
+        stock_position(
+            usable=one.usable,
+            held_for_jobs=one.held_for_jobs,
+            lots=one.lots,
+            claims=one.claims,
+            on_order=one.on_order,
+            horizon=one.as_of + datetime.timedelta(days=int(days)),
+        )
+        for one, days in zip(each, horizon_days(lead_time), strict=True)
+    ]
+    months = max(len(one.amounts) for one in histories)
+    table = np.zeros((months, len(each)))
+    for place, one in enumerate(histories):
+        table[months - len(one.amounts) :, place] = [float(amount) for amount in one.amounts]
+    return SiteFigures(
+        demand=table,
+        planned=np.zeros_like(table),
+        first=months - np.array([len(one.amounts) for one in histories], np.int64),
+        lead_time_days=lead_time,
+        lead_time_sd_days=np.array([float(one.lead_time_sd_days) for one in each]),
+        minimum=np.array([whole_units(one.minimum) for one in each]),
+        multiple=np.array([whole_units(one.multiple) for one in each]),
+        price=np.array([float(one.price) for one in each]),
+        order_cost=np.array([float(one.order_cost) for one in each]),
+        fill_rate=np.array([float(one.fill_rate) for one in each]),
+        keeps_years=np.array([math.inf if one.storage_years is None else one.storage_years for one in each]),
+        usable=np.array([thousandths(one.usable) for one in positions]),
+        dying=np.array([thousandths(one.dying) for one in positions]),
+        on_order=np.array([thousandths(one.on_order) for one in positions]),
+        held_for_jobs=np.array([thousandths(one.held_for_jobs) for one in positions]),
+        claimed=np.array([thousandths(one.claimed) for one in positions]),
+        kept_level=np.full(len(each), NEVER_KEPT),
+        installed=without_installed(len(each)),
     )
-    minimum, multiple = _units(inputs.minimum), _units(inputs.multiple)
-    usual = order_quantity(
-        order_cost=float(inputs.order_cost),
-        yearly_demand=expected.mean * 12,
-        yearly_holding_cost=float(inputs.price * HOLDING_RATE),
-        minimum=minimum,
-        multiple=multiple,
-        shelf_life_cap=_cap(inputs, expected),
-    )
-    point = reorder_point(demand, target=float(inputs.fill_rate), quantity=usual.quantity)
-    days = math.ceil(inputs.lead_time_days) + REVIEW_DAYS
-    position = stock_position(
-        usable=inputs.usable,
-        held_for_jobs=inputs.held_for_jobs,
-        lots=inputs.lots,
-        claims=inputs.claims,
-        on_order=inputs.on_order,
-        horizon=inputs.as_of + datetime.timedelta(days=days),
-    )
-    gap = Decimal(point.level + 1) - position.total
-    wanted = max(usual.quantity, math.ceil(gap)) if position.total <= point.level else 0
-    lacking = max(-(position.total - position.on_order), Decimal(0))
-    source = choose_source(
-        needed_now=lacking, free_elsewhere=inputs.free_elsewhere, lead_time_days=float(inputs.lead_time_days)
-    )
-    quantity = round_up(wanted, minimum=minimum, multiple=multiple) if wanted else 0
-    return ReplenishmentPlan(inputs, history, expected, point, usual, position, source, quantity)
 
 
-def _units(value: Decimal) -> int:
+def whole_units(value: Decimal) -> int:
+    """The whole pieces in which a supplier's rule can be met."""
     return max(1, math.ceil(value))
 
 
-def _cap(inputs: ReplenishmentInputs, expected: Forecast) -> int | None:
-    """How many are used before they age: of a storage life the first year is gone on arrival, at worst (common
-    practice, no source)."""
-    if inputs.storage_years is None:
-        return None
-    return max(1, math.floor(expected.mean * 12 * max(inputs.storage_years - 1, 1)))
+def thousandths(value: Decimal) -> int:
+    """An exact quantity in the unit of the arrays."""
+    return int(value * THOUSANDTHS)
+
+
+def plan_of(site: SitePlan, place: int, *, as_of: datetime.date) -> ReplenishmentPlan:
+    """One item's figures, by name."""
+    figures, found = site.figures, site.forecasts
+    first = int(figures.first[place])
+    amounts = tuple(_decimal(one) for one in figures.demand[first:, place])
+    demand = LeadTimeDemand(float(site.demand_mean[place]), float(site.demand_variance[place]))
+    return ReplenishmentPlan(
+        site=site,
+        place=place,
+        as_of=as_of,
+        history=MonthlyDemand(_back(as_of.replace(day=1), len(amounts)), amounts),
+        planned=tuple(_decimal(one) for one in figures.planned[first:, place]),
+        forecast=Forecast(
+            METHOD_NAMES[found.method[place]],
+            float(found.mean[place]),
+            float(found.variance[place]),
+            float(found.variance_of_mean[place]),
+            float(found.used[place]),
+            int(found.months[place]),
+            dict(zip(METHODS, map(float, found.squared_errors[:, place]), strict=True)) if found.origins[place] else {},
+            found.pooled_variance_to_mean,
+        ),
+        point=ReorderPoint(int(site.levels.level[place]), float(site.levels.fill_rate[place]), demand),
+        usual=OrderQuantity(
+            int(site.usual.quantity[place]),
+            float(site.usual.economic[place]),
+            bool(site.usual.capped_by_shelf_life[place]),
+            bool(site.usual.minimum_exceeds_cap[place]),
+        ),
+        position=StockPosition(
+            *(
+                Decimal(int(one[place])) / THOUSANDTHS
+                for one in (
+                    figures.usable, figures.dying, figures.on_order, figures.held_for_jobs, figures.claimed
+                )
+            )
+        ),
+        quantity=int(site.quantity[place]),
+    )  # fmt: skip
 
 
 def working_of(plan: ReplenishmentPlan) -> dict[str, Any]:
-    """Everything the quantity came from, JSON-safe: exact figures as text, estimates as rounded text."""
-    inputs, position = plan.inputs, plan.position
+    """Everything the quantity came from, JSON-safe: exact figures as text, estimates as rounded text, and what an
+    estimate came from unrounded."""
+    position, figures, place = plan.position, plan.site.figures, plan.place
+    keeps = float(figures.keeps_years[place])
+    kept = int(figures.kept_level[place])
     return {
-        "as_of": inputs.as_of.isoformat(),
+        "as_of": plan.as_of.isoformat(),
         "demand": {
             "first_month": plan.history.first.isoformat(),
-            "months": [_plain(one) for one in plan.history.amounts],
+            "months": [plain(one) for one in plan.history.amounts],
+            "planned_months": [plain(one) for one in plan.planned],
             "pattern": pattern(plan.history.amounts),
             "method": plan.forecast.method,
             "mean_a_month": _rounded(plan.forecast.mean),
             "variance_a_month": _rounded(plan.forecast.variance),
             "variance_of_mean": _rounded(plan.forecast.variance_of_mean),
-            "variance_to_mean_of_all": _rounded(plan.forecast.pooled_variance_to_mean),
+            "variance_to_mean_of_all": repr(plan.forecast.pooled_variance_to_mean),
             "squared_errors": {name: _rounded(one) for name, one in plan.forecast.squared_errors.items()},
         },
+        "installed": None
+        if plan.installed is None
+        else {name: repr(one) for name, one in plan.installed.items()}
+        | {"history_mean": _rounded(float(plan.site.history_mean[place]))},
         "lead_time": {
-            "days": _plain(inputs.lead_time_days),
-            "sd_days": _plain(inputs.lead_time_sd_days),
+            "days": _short(figures.lead_time_days[place]),
+            "sd_days": _short(figures.lead_time_sd_days[place]),
             "review_days": REVIEW_DAYS,
             "demand_mean": _rounded(plan.point.demand.mean),
             "demand_variance": _rounded(plan.point.demand.variance),
             "distribution": plan.point.demand.distribution,
         },
-        "target": {"fill_rate": _plain(inputs.fill_rate), "reached": _rounded(plan.point.fill_rate)},
+        "target": {
+            "fill_rate": _short(figures.fill_rate[place]),
+            "reached": _rounded(plan.point.fill_rate),
+            "band": _short(BAND),
+        },
         "reorder_point": plan.point.level,
+        "lowest_reorder_point": int(plan.site.levels.lowest[place]),
+        "kept_reorder_point": None if kept <= NEVER_KEPT else kept,
         "position": {
-            "usable": _plain(position.usable),
-            "dying": _plain(position.dying),
-            "on_order": _plain(position.on_order),
-            "held_for_jobs": _plain(position.held_for_jobs),
-            "claimed": _plain(position.claimed),
-            "total": _plain(position.total),
+            "usable": plain(position.usable),
+            "dying": plain(position.dying),
+            "on_order": plain(position.on_order),
+            "held_for_jobs": plain(position.held_for_jobs),
+            "claimed": plain(position.claimed),
+            "total": plain(position.total),
         },
         "order_quantity": {
             "economic": _rounded(plan.usual.economic),
             "usual": plan.usual.quantity,
-            "minimum": _plain(inputs.minimum),
-            "multiple": _plain(inputs.multiple),
-            "order_cost": _plain(inputs.order_cost),
-            "price": _plain(inputs.price),
-            "holding_rate": _plain(HOLDING_RATE),
+            "minimum": str(int(figures.minimum[place])),
+            "multiple": str(int(figures.multiple[place])),
+            "order_cost": _short(figures.order_cost[place]),
+            "price": _short(figures.price[place]),
+            "holding_rate": _short(HOLDING_RATE),
+            "keeps_years": None if math.isinf(keeps) else int(keeps),
             "capped_by_shelf_life": plan.usual.capped_by_shelf_life,
             "minimum_exceeds_cap": plan.usual.minimum_exceeds_cap,
         },
-        "source": {"kind": plan.source.kind, "alternative": plan.source.alternative},
+        "chance_short": {
+            "as_it_is": _rounded(plan.chance_short()),
+            "with_it": _rounded(plan.chance_short(plan.quantity)),
+        },
         "quantity": plan.quantity,
     }
 
 
-def words_of(plan: ReplenishmentPlan) -> list[str]:
-    """The working as sentences for the person who decides."""
-    inputs, position, demand = plan.inputs, plan.position, plan.point.demand
-    used = sum(plan.history.amounts, Decimal(0))
-    sentences = [
-        (
-            f"{_plain(used)} were used in the last {len(plan.history.amounts)} whole months, in "
-            f"{plan.history.months_with_demand} of them; expected {plan.forecast.mean:.2f} a month "
-            f"({_METHODS[plan.forecast.method]})."
+def done_again(working: Mapping[str, Any]) -> ReplenishmentPlan:
+    """The plan that a working came from, from the working alone. Raises `KeyError` for a figure that is missing."""
+    demand, lead, order = working["demand"], working["lead_time"], working["order_quantity"]
+    months = len(demand["months"])
+    installed, position = working["installed"], working["position"]
+    kept = working["kept_reorder_point"]
+
+    def one(value: Any, kind: type = np.float64) -> Any:
+        return np.array([value], kind)
+
+    figures = SiteFigures(
+        demand=np.array([float(amount) for amount in demand["months"]]).reshape(months, 1),
+        planned=np.array([float(amount) for amount in demand["planned_months"]]).reshape(months, 1),
+        first=one(0, np.int64),
+        lead_time_days=one(float(lead["days"])),
+        lead_time_sd_days=one(float(lead["sd_days"])),
+        minimum=one(int(order["minimum"]), np.int64),
+        multiple=one(int(order["multiple"]), np.int64),
+        price=one(float(order["price"])),
+        order_cost=one(float(order["order_cost"])),
+        fill_rate=one(float(working["target"]["fill_rate"])),
+        keeps_years=one(math.inf if order["keeps_years"] is None else order["keeps_years"]),
+        kept_level=one(NEVER_KEPT if kept is None else kept, np.int64),
+        installed=without_installed(1)
+        if installed is None
+        else Installed(
+            one(float(installed["mean"])),
+            one(float(installed["variance"])),
+            one(float(installed["weight_of_history"])),
+            one(float(installed["walk_in_mean_a_month"])),
+            one(float(installed["walk_in_variance_a_month"])),
         ),
-        (
-            f"From order to shelf it takes {_plain(inputs.lead_time_days)} days, give or take "
-            f"{_plain(inputs.lead_time_sd_days)}; about {demand.mean:.2f} will be needed meanwhile."
-        ),
-        (
-            f"To meet {float(inputs.fill_rate):.0%} of needs from the shelf, more is ordered when the position is "
-            f"{plan.point.level} or below."
-        ),
-        f"The position is {_plain(position.total)}: {_plain(position.usable)} usable"
-        + (f", less {_plain(position.dying)} that will be out of date" if position.dying else "")
-        + (f", plus {_plain(position.on_order)} on order" if position.on_order else "")
-        + (f", less {_plain(position.held_for_jobs)} reserved" if position.held_for_jobs else "")
-        + (f", less {_plain(position.claimed)} asked for by jobs" if position.claimed else "")
-        + ".",
-        (
-            f"{plan.quantity} lifts it above that; the supplier takes at least {_plain(inputs.minimum)}, in steps of "
-            f"{_plain(inputs.multiple)}."
-        ),
-    ]
-    if plan.usual.minimum_exceeds_cap:
-        sentences.append("The supplier's minimum is more than will be used before it is out of date: please judge.")
-    elif plan.usual.capped_by_shelf_life:
-        sentences.append("More at once would be cheaper, but would be out of date before it is used.")
-    if plan.source.alternative:
-        sentences.append(plan.source.alternative)
-    return sentences
+        **{
+            name: one(thousandths(Decimal(position[name])), np.int64)
+            for name in ("usable", "dying", "on_order", "held_for_jobs", "claimed")
+        },
+    )
+    plan = plan_site(figures, pooled_variance_to_mean=float(demand["variance_to_mean_of_all"]))
+    return plan_of(plan, 0, as_of=datetime.date.fromisoformat(working["as_of"]))
 
 
-_METHODS = {
-    "tsb": "smoothed: chance and size apart",
-    "gamma-poisson": "few needs so far, so a cautious rate",
-    "ses": "smoothed as one figure, which came closer in past months",
-    "croston": "size over interval, which came closer in past months",
-    "sba": "size over interval less its known excess, which came closer in past months",
-    "none": "not kept here for a whole month yet",
-}
+def _back(month: datetime.date, count: int) -> datetime.date:
+    place = month.year * 12 + month.month - 1 - count
+    return datetime.date(place // 12, place % 12 + 1, 1)
 
 
-def should_replace(old_quantity: Decimal, old_position: str, plan: ReplenishmentPlan) -> bool:
-    """Whether an open proposal is renewed: its quantity or the position it was made on has changed."""
-    return old_quantity != plan.quantity or old_position != _plain(plan.position.total)
+def _decimal(value: Any) -> Decimal:
+    return Decimal(round(float(value) * THOUSANDTHS)) / THOUSANDTHS
 
 
-def _plain(value: Decimal) -> str:
+def plain(value: Decimal) -> str:
+    """A quantity as it is read: without trailing zeros or exponent."""
     return f"{Decimal(value).normalize():f}"
+
+
+def _short(value: Any) -> str:
+    return plain(Decimal(repr(float(value))))
 
 
 def _rounded(value: float) -> str:

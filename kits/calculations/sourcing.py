@@ -1,30 +1,87 @@
-"""Buy, or borrow from another site: what the alternative to an order is."""
+"""Buy, or borrow from another site.
 
-from collections.abc import Mapping
+A transfer only shifts stock, so it is proposed where it makes a job wait less, or where it uses what lies idle; and the
+lender keeps its own reorder point (Axsaeter 1990, Management Science 36:1329-1338 for emergency transfers; that lenders
+keep theirs is common practice, no source).
+"""
+
+import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 
 @dataclass(frozen=True)
+class Offer:
+    """What another site could send: free there today, its reorder point and what it orders at once, both None where it
+    was never planned; days under way and cost of a piece, None where nobody said."""
+
+    site_id: uuid.UUID
+    code: str
+    free: Decimal
+    level: int | None = None
+    usual: int | None = None
+    days: int | None = None
+    cost: Decimal | None = None
+
+    @property
+    def above_level(self) -> int:
+        """Whole pieces that can leave without its free stock falling below its reorder point."""
+        return 0 if self.level is None else max(0, int(self.free) - max(self.level, 0))
+
+    @property
+    def idle(self) -> int:
+        """Whole pieces above what a usual order lifts it to."""
+        return 0 if self.level is None else max(0, int(self.free) - max(self.level, 0) - (self.usual or 0))
+
+
+@dataclass(frozen=True)
 class Sourcing:
-    """``kind`` is what is proposed; ``alternative`` says in a sentence what else there is, empty if nothing."""
+    """``kind`` is what is proposed; ``lender`` from whom, with a transfer; ``words`` say in a sentence why, or what
+    else there is; empty if nothing."""
 
     kind: str
-    alternative: str
+    words: str
+    lender: Offer | None = None
 
 
-def choose_source(*, needed_now: Decimal, free_elsewhere: Mapping[str, Decimal], lead_time_days: float) -> Sourcing:
-    """Buying restores the operator's stock; moving a kit only shifts it, so it is named as the bridge for a need
-    that is due before the supplier delivers. Sites with more come first, then by code."""
-    offers = sorted(
-        ((code, free) for code, free in free_elsewhere.items() if free > 0), key=lambda one: (-one[1], one[0])
+def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_time_days: float) -> Sourcing:
+    """Where ``gap`` pieces come from; ``lacking`` are those that jobs wait for before an order would be here.
+
+    1. Jobs wait, and a site that can spare what they wait for is quicker than the supplier. 2. A site holds so many
+    idle. 3. Else they are bought, and what is free elsewhere is told. The quicker lender comes first, then the cheaper,
+    then by code.
+    """
+    known = sorted(
+        (one for one in offers if one.days is not None),
+        key=lambda one: (one.days or 0, one.cost or Decimal(0), one.code),
     )
-    if not offers:
-        return Sourcing("buy", "")
-    named = ", ".join(f"{code} {free.normalize():f}" for code, free in offers[:3])
-    if needed_now > 0:
-        bridge = (
-            f"Jobs wait for {needed_now.normalize():f}; asking for a transfer is quicker than {lead_time_days:.0f} days"
-        )
-        return Sourcing("buy", f"{bridge}. Free elsewhere: {named}.")
-    return Sourcing("buy", f"Free elsewhere: {named}. Moving stock would only shift the gap, so buying is proposed.")
+    if lacking > 0:
+        for one in known:
+            if (one.days or 0) < lead_time_days and Decimal(one.above_level) >= max(Decimal(gap), lacking):
+                return Sourcing(
+                    "transfer",
+                    f"Jobs wait for {_plain(lacking)}: {one.code} can send them in {one.days} days, the supplier in "
+                    f"{lead_time_days:.0f}, and keeps its own reorder point.",
+                    one,
+                )
+    for one in known:
+        if one.idle >= gap:
+            words = f"{one.code} holds {one.idle} more than it needs: they need not be bought."
+            return Sourcing("transfer", words, one)
+    return Sourcing("buy", _told(lacking, offers, lead_time_days))
+
+
+def _told(lacking: Decimal, offers: Sequence[Offer], lead_time_days: float) -> str:
+    free = sorted((one for one in offers if one.free > 0), key=lambda one: (-one.free, one.code))
+    if not free:
+        return ""
+    named = ", ".join(f"{one.code} {_plain(one.free)}" for one in free[:3])
+    if lacking > 0:
+        bridge = f"Jobs wait for {_plain(lacking)}; asking for a transfer may be quicker than {lead_time_days:.0f} days"
+        return f"{bridge}. Free elsewhere: {named}."
+    return f"Free elsewhere: {named}. Moving it would only shift the gap, so buying is proposed."
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"

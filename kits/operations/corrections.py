@@ -9,9 +9,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from kits.models import Balance, Movement, MovementKind
-from kits.operations.movements import BalanceKey, Entry, lock_balances, losses_of, post_movements
+from kits.operations.movements import BalanceKey, Entry, keys_of, lock_balances, losses_of, post_movements
 from kits.operations.orders import take_off_receipt
-from kits.operations.reservations import displace
+from kits.operations.reservations import displace, still_stranded
 from kits.operations.transfer_receipts import take_off_transfer
 from kits.queries.movements import movement_for
 from kits.refusals import AlreadyReversed
@@ -43,12 +43,14 @@ def reverse_movement(*, by: Caller, movement_id: uuid.UUID, reason: str) -> list
             take_off_receipt(by=by, line_id=one.order_line_id, quantity=one.quantity)
         if one.transfer_line_id is not None:
             take_off_transfer(by=by, movement=one, line_id=one.transfer_line_id)
-    displace(by=by, losses=losses_of(entries))
+    stranded = displace(by=by, losses=losses_of(entries), besides=keys_of(entries))
     counted = [_shelf(one) for one in sides if one.count_line_id is not None]
     if counted:
         taken_back = [one.pk for one in lock_balances(counted).values()]
         Balance.objects.filter(pk__in=taken_back).update(counted_at=None)
-    return post_movements(by=by, entries=entries)
+    posted = post_movements(by=by, entries=entries)
+    still_stranded(by=by, claims=stranded)
+    return posted
 
 
 def _shelf(movement: Movement) -> BalanceKey:

@@ -21,7 +21,7 @@ from kits.models import Balance, Count, CountLine, MovementKind, StockDiscrepanc
 from kits.operations.counts import end_count, locked_count, require_state, require_version
 from kits.operations.lots import LotWanted, ensure_lots, lots_known
 from kits.operations.movements import BalanceKey, Entry, lock_balances, post_movements
-from kits.operations.reservations import displace
+from kits.operations.reservations import displace, still_stranded
 from kits.queries.count_plan import settings_of
 from kits.queries.counts import REVIEWERS, book_of
 from kits.refusals import InsufficientStock
@@ -51,7 +51,7 @@ def post_count(*, by: Caller, count_id: uuid.UUID, expected_version: int, reason
     losses = {
         keys[one.pk]: seen[one.pk] - _counted(one) for one in lines if one.pk in keys and seen[one.pk] > _counted(one)
     }
-    stranded = displace(by=by, losses=losses)
+    stranded = displace(by=by, losses=losses, besides=keys.values())
     balances = lock_balances(keys.values(), make=True)
     book = book_of(count.pk)
     if book != seen:
@@ -63,12 +63,15 @@ def post_count(*, by: Caller, count_id: uuid.UUID, expected_version: int, reason
     _refuse_contradicted(changed, keys, balances)
     CountLine.objects.bulk_update(lines, ["book", "difference"], batch_size=1000)
     _post(by, count, changed, keys)
+    # What was found in another place may serve those who lost it here.
+    stranded = still_stranded(by=by, claims=stranded)
     for one in lines:
         if one.pk in keys:
             Balance.objects.filter(pk=balances[keys[one.pk]].pk).update(counted_at=one.counted_at)
     end_count(
         "count.posted", count, by, Count.State.POSTED, reason,
-        lines=len(lines), adjusted=[one.line for one in changed], jobs_without_stock=sorted(map(str, stranded)),
+        lines=len(lines), adjusted=[one.line for one in changed],
+        jobs_without_stock=sorted(str(one.job_id) for one in stranded),
     )  # fmt: skip
     _settle(by, count, lines)
     return count

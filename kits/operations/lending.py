@@ -9,8 +9,7 @@ from typing import Any
 from kits.calculations.lending import lend
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.calculations.stock_projection import serve
-from kits.operations.replenishment import HISTORY, inputs_of
-from kits.queries.replenishment import fill_rates, stock_pictures
+from kits.queries.replenishment import HISTORY, fill_rates, inputs_of, stock_pictures
 from kits.queries.stock_picture import shelves_of
 
 

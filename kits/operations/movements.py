@@ -16,12 +16,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from django.db import connection
 from django.utils import timezone
 
 from assets.queries.sites import default_bins
 from kits.models import Balance, Condition, Movement, MovementKind
 from kits.refusals import InsufficientStock
 from services.api.identifiers import new_id
+from services.api.many_rows import insert_many, update_many
 from services.api.refusals import InvalidValue
 from services.api.request_context import request_id
 from services.changes.recording import Recorded, record_changes
@@ -71,8 +73,9 @@ def post_movements(*, by: Caller, entries: Sequence[Entry]) -> list[Movement]:
         gains[one.site_id, one.item_id, one.lot_id, bin_id, one.condition] += one.quantity
     for key, gain in gains.items():
         _move(balances[key], gain)
-    Balance.objects.bulk_update(balances.values(), ["on_hand", "updated_at"], batch_size=1000)
-    movements = Movement.objects.bulk_create([_movement(one, bin_id, by) for bin_id, one in placed], batch_size=1000)
+    update_many(list(balances.values()), ["on_hand", "updated_at"])
+    movements = [_movement(one, bin_id, by) for bin_id, one in placed]
+    insert_many(movements)
     record_changes([_told(one) for one in movements], by=by)
     return movements
 
@@ -96,33 +99,51 @@ def losses_of(entries: Sequence[Entry]) -> dict[BalanceKey, Decimal]:
 
 
 def lock_balances(keys: Iterable[BalanceKey], *, make: bool = False) -> dict[BalanceKey, Balance]:
-    """The balances of these keys, locked until the transaction ends, in the one order; missing ones made if asked."""
+    """The balances of these keys and no others, locked until the transaction ends, in the one order; missing ones made
+    if asked.
+
+    An operation that calls this twice names all it will need the first time: what comes later may stand before what it
+    holds already. Missing ones are made before anything is locked, so whoever waits for another's new balance holds
+    nothing meanwhile, and whoever locks sees every balance there is.
+    """
     wanted = sorted(set(keys), key=lambda key: tuple(map(str, key)))
+    if not wanted:
+        return {}
+    columns = [list(column) for column in zip(*wanted, strict=True)]
     if make:
-        Balance.objects.bulk_create(
-            [
-                Balance(site_id=site, item_id=item, lot_id=lot, bin_id=bin_id, condition=condition)
-                for site, item, lot, bin_id, condition in wanted
-            ],
-            ignore_conflicts=True,
-            batch_size=1000,
-        )
-    found = (
-        Balance.objects.filter(
-            site_id__in={key[0] for key in wanted},
-            item_id__in={key[1] for key in wanted},
-            lot_id__in={key[2] for key in wanted},
-        )
-        .order_by("site_id", "item_id", "lot_id", "bin_id", "condition")
-        .select_for_update(no_key=True)
-    )
-    by_key = {key_of(one): one for one in found}
-    return {key: by_key[key] for key in wanted if key in by_key}
+        with connection.cursor() as cursor:
+            cursor.execute(MAKE, [[new_id() for _ in wanted], *columns])
+    return {key_of(one): one for one in Balance.objects.raw(LOCK, columns)}
+
+
+MAKE = """
+INSERT INTO kits_balance (id, site_id, item_id, lot_id, bin_id, condition, on_hand, reserved)
+SELECT w.*, 0, 0
+FROM unnest(%s::uuid[], %s::uuid[], %s::uuid[], %s::uuid[], %s::uuid[], %s::text[])
+    AS w(id, site, item, lot, bin, condition)
+WHERE NOT EXISTS (
+    SELECT FROM kits_balance b
+    WHERE (b.site_id, b.item_id, b.lot_id, b.bin_id, b.condition) = (w.site, w.item, w.lot, w.bin, w.condition)
+)
+ON CONFLICT DO NOTHING
+"""
+LOCK = """
+SELECT b.* FROM kits_balance b
+JOIN unnest(%s::uuid[], %s::uuid[], %s::uuid[], %s::uuid[], %s::text[]) AS w(site, item, lot, bin, condition)
+    ON (b.site_id, b.item_id, b.lot_id, b.bin_id, b.condition) = (w.site, w.item, w.lot, w.bin, w.condition)
+ORDER BY b.site_id, b.item_id, b.lot_id, b.bin_id, b.condition
+FOR NO KEY UPDATE OF b
+"""
 
 
 def key_of(balance: Balance) -> BalanceKey:
     """What a balance is kept under."""
     return balance.site_id, balance.item_id, balance.lot_id, balance.bin_id, balance.condition
+
+
+def keys_of(entries: Sequence[Entry]) -> list[BalanceKey]:
+    """The balances that entries move. Raises `InvalidValue` where a site has no default bin."""
+    return [(one.site_id, one.item_id, one.lot_id, bin_id, one.condition) for bin_id, one in _placed(entries)]
 
 
 def _placed(entries: Sequence[Entry]) -> list[tuple[uuid.UUID, Entry]]:

@@ -17,8 +17,8 @@ from kits.calculations.reorder_point import DAYS_OF_MONTH
 from kits.operations.network_answers import Planned, answer_of
 from kits.operations.network_asked import Bought, Supplied, TargetAsked, Way
 from kits.operations.network_sites import Money, NetworkSite, one_currency, sites_of_network
-from kits.operations.replenishment import HISTORY
 from kits.queries.network_pictures import Named, Pictures, network_pictures, pumps_at, transits_among
+from kits.queries.replenishment import HISTORY
 from kits.queries.stock_picture import Place
 from kits.refusals import NoTransitTime
 from kits.refusals_network import AvailabilityNotReached, TooManyToPlan
@@ -35,7 +35,8 @@ NOT_ACTIVE = "It is not active any more."
 
 def network_target(*, by: Caller, asked: TargetAsked, today: datetime.date) -> dict[str, Any]:
     """The stock of each site and the central store by multi-echelon marginal analysis, what is there now beside it,
-    and what more or less money would do. Seventeen queries with those of the token, however many sites and items.
+    and what more or less money would do. Eighteen queries with those of the token, one more where an order is late,
+    however many sites and items.
 
     Raises `NotThere`, `NotAllowed`, `InvalidValue`, `NoTransitTime`, `MixedCurrencies`, `TooManyToPlan`,
     `AvailabilityNotReached`.

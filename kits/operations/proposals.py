@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from kits.models import Proposal
 from kits.operations.orders import BUYERS, LineWanted, add_line
+from kits.operations.transfers import Wanted, approve_transfer
 from kits.queries.proposals import proposal_for
 from kits.refusals import ProposalDecided
 from services.api.refusals import InvalidValue
@@ -24,30 +25,59 @@ REJECTION_HOLDS = datetime.timedelta(days=30)
 
 @transaction.atomic(savepoint=False)
 def approve_proposal(
-    *, by: Caller, proposal_id: uuid.UUID, expected_version: int, quantity: Decimal | None = None
+    *,
+    by: Caller,
+    proposal_id: uuid.UUID,
+    expected_version: int,
+    quantity: Decimal | None = None,
+    override_reason: str = "",
 ) -> Proposal:
-    """Approve what was seen: a line joins the site's unsent order at the supplier. Raises `ProposalDecided`."""
+    """Approve what was seen: a line joins the site's unsent order at the supplier, or a transfer is agreed on.
+
+    Where a lender would run short, ``override_reason`` says why it shall lend all the same. Raises `ProposalDecided`,
+    `InvalidValue`, `VersionChanged`, `OverApprovalLimit`, and with a transfer what `approve_transfer` raises.
+    """
     proposal = _locked(by, proposal_id, expected_version)
     wanted = proposal.quantity if quantity is None else quantity
-    if wanted <= 0:
-        raise InvalidValue("The quantity must be above zero.", remedy="Give what to order.", pointer="#/quantity")
-    if proposal.supplier_id is None:
+    _must_be_some(wanted)
+    line, transfer = None, None
+    if proposal.kind == Proposal.Kind.TRANSFER and proposal.lender_id is not None:
+        transfer = approve_transfer(
+            by=by,
+            from_site=proposal.lender_id,
+            to_site=proposal.site_id,
+            lines=[Wanted(proposal.item_id, wanted)],
+            override_reason=override_reason,
+        )
+    elif proposal.supplier_id is None:
         raise InvalidValue("The proposal names no supplier.", remedy="Add supplier terms for the item, then run again.")
-    line = add_line(
-        by=by,
-        site_id=proposal.site_id,
-        supplier_id=proposal.supplier_id,
-        wanted=LineWanted(proposal.item_id, wanted, proposal.expected_on, proposal.price, proposal.currency),
-    )
+    else:
+        line = add_line(
+            by=by,
+            site_id=proposal.site_id,
+            supplier_id=proposal.supplier_id,
+            wanted=LineWanted(proposal.item_id, wanted, proposal.expected_on, proposal.price, proposal.currency),
+        )
     Proposal.objects.filter(pk=proposal.pk).update(
         state=State.APPROVED,
         quantity=wanted,
         order_line=line,
+        transfer=transfer,
         decided_by_id=by.id,
         decided_at=timezone.now(),
         decision_reason="" if wanted == proposal.quantity else f"proposed {proposal.quantity.normalize():f}",
     )
     return _told("proposal.approved", proposal, by)
+
+
+@transaction.atomic(savepoint=False)
+def edit_proposal(*, by: Caller, proposal_id: uuid.UUID, expected_version: int, quantity: Decimal) -> Proposal:
+    """Propose another quantity; it stands, however the position changes, until somebody decides, unless jobs go short
+    or it is no longer needed. Raises `ProposalDecided`, `InvalidValue`."""
+    proposal = _locked(by, proposal_id, expected_version)
+    _must_be_some(quantity)
+    Proposal.objects.filter(pk=proposal.pk).update(quantity=quantity, edited_by_id=by.id)
+    return _told("proposal.edited", proposal, by, proposed=proposal.quantity)
 
 
 @transaction.atomic(savepoint=False)
@@ -81,6 +111,11 @@ def snooze_proposal(*, by: Caller, proposal_id: uuid.UUID, expected_version: int
     _must_be_ahead(until)
     Proposal.objects.filter(pk=proposal.pk).update(state=State.SNOOZED, holds_until=until)
     return _told("proposal.snoozed", proposal, by)
+
+
+def _must_be_some(quantity: Decimal) -> None:
+    if quantity <= 0:
+        raise InvalidValue("The quantity must be above zero.", remedy="Give how many.", pointer="#/quantity")
 
 
 def _must_be_ahead(day: datetime.date) -> None:

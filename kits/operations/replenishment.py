@@ -2,29 +2,32 @@
 
 import datetime
 import uuid
+from decimal import Decimal
 from typing import Any
 
 from django.db import connection, transaction
 from django.utils import timezone
 
 from assets.operations.site_runs import ask_every_site, request_site_run
-from kits.calculations.replenishment_working import (
-    ReplenishmentInputs,
-    ReplenishmentPlan,
-    plan_replenishments,
-    should_replace,
-    words_of,
-    working_of,
-)
+from kits.calculations.proposal_stability import FREEZE, Asked, why_changed
+from kits.calculations.site_plan import plan_site
 from kits.models import Proposal
-from kits.operations.proposals import tell_proposal
-from kits.queries.replenishment import StockPicture, fill_rates, held_back, stock_pictures, undecided
+from kits.operations.replenishment_levels import keep_levels
+from kits.operations.replenishment_wanted import Wanted, wanted_of_site
+from kits.queries.replenishment import held_back, undecided
+from kits.queries.site_stock import site_stock
+from services.api.identifiers import new_id
+from services.api.many_rows import insert_many, update_many
+from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
 
 TASK = "kits.tasks.run_replenishment"
-HISTORY = datetime.timedelta(days=37 * 31)
 NIGHT_BEGINS = datetime.time(2, 0)
 LOCK_SPACE = 7302
+FIGURES = (
+    "kind", "lender", "supplier", "quantity", "price", "currency", "expected_on", "need_by", "firm_shortage",
+    "warnings", "frozen_until", "working", "words", "as_of",
+)  # fmt: skip
 
 
 def request_run(*, by: Caller, site_id: uuid.UUID) -> uuid.UUID:
@@ -39,90 +42,76 @@ def ask_nightly(*, now: datetime.datetime | None = None) -> list[uuid.UUID]:
 
 @transaction.atomic(savepoint=False)
 def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.date | None = None) -> dict[str, Any]:
-    """Look at every item of a site and bring its proposals up to date; how many were opened, renewed, withdrawn.
+    """Look at every item of a site and bring its levels and proposals up to date; how many of each became different.
 
-    A second run with nothing changed changes nothing. A rejection holds until its day unless jobs would go short; a
-    snoozed proposal is renewed where it lies. Two runs of one site wait for each other.
+    A second run with nothing changed changes nothing. An open proposal stays as people saw it until there is a reason
+    to change it; a rejection holds until its day unless jobs would go short; a snoozed one is changed where it lies.
+    What was edited by a person stays as edited, unless jobs go short. Two runs of one site wait for each other.
     """
     day = as_of or timezone.now().date()
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [LOCK_SPACE, str(site_id)])
-    rates, open_ones, held = fill_rates(), undecided(site_id), held_back(site_id, day)
-    counts = {"looked_at": 0, "opened": 0, "renewed": 0, "withdrawn": 0}
-    pictures = [one for one in stock_pictures(site_id, as_of=day, since=day - HISTORY) if one.criticality in rates]
-    plans = plan_replenishments([inputs_of(one, day, rates[one.criticality]) for one in pictures])
-    counts["looked_at"] = len(pictures)
-    for picture, plan in zip(pictures, plans, strict=True):
-        kept = open_ones.pop(picture.item_id, None)
-        if plan.quantity == 0:
-            if kept is not None:
-                _withdraw(kept, by)
-                counts["withdrawn"] += 1
-        elif kept is None:
-            if picture.item_id not in held or plan.firm_shortage:
-                _open(site_id, picture, plan, by)
-                counts["opened"] += 1
-        elif should_replace(kept.quantity, kept.working.get("position", {}).get("total", ""), plan):
-            _renew(kept, picture, plan, by)
-            counts["renewed"] += 1
-    for orphan in open_ones.values():
-        _withdraw(orphan, by)
-        counts["withdrawn"] += 1
-    return counts
-
-
-def inputs_of(picture: StockPicture, day: datetime.date, fill_rate: Any) -> ReplenishmentInputs:
-    """What a plan for the item is made from."""
-    terms = picture.terms
-    return ReplenishmentInputs(
-        as_of=day,
-        kept_since=picture.first_moved_on or day,
-        needs=tuple(picture.needs),
-        usable=picture.usable,
-        held_for_jobs=picture.held_for_jobs,
-        lots=tuple(picture.lots),
-        claims=tuple(picture.claimed),
-        on_order=tuple(picture.on_order),
-        lead_time_days=terms.lead_time_days,
-        lead_time_sd_days=terms.lead_time_sd_days,
-        minimum=terms.minimum,
-        multiple=terms.multiple,
-        price=terms.price,
-        order_cost=terms.order_cost,
-        fill_rate=fill_rate,
-        storage_years=picture.storage_years,
-        free_elsewhere=picture.free_elsewhere,
+    open_ones, held = undecided(site_id), held_back(site_id, day)
+    stock = site_stock(site_id, day)
+    plan = plan_site(stock.figures)
+    levels = keep_levels(site_id, stock, plan, day)
+    wanted = wanted_of_site(site_id, stock, plan, day, held=held)
+    opened = [
+        _figures(Proposal(id=new_id(), site_id=site_id, item_id=item), one)
+        for item, one in wanted.items()
+        if item not in open_ones and (item not in held or one.plan.firm_shortage)
+    ]
+    renewed, withdrawn, why = [], [], {}
+    for item, kept in open_ones.items():
+        if item not in wanted:
+            kept.state = Proposal.State.WITHDRAWN
+            withdrawn.append(kept)
+        elif reason := _why_renewed(kept, wanted[item], day):
+            renewed.append(_figures(kept, wanted[item]))
+            why[kept.pk] = reason
+    insert_many(opened)
+    versions = update_many(renewed, FIGURES) | update_many(withdrawn, ["state"])
+    record_changes(
+        [
+            *(_change("proposal.opened", one, 1) for one in opened),
+            *(_change("proposal.renewed", one, versions[one.pk], why=why[one.pk]) for one in renewed),
+            *(_change("proposal.withdrawn", one, versions[one.pk]) for one in withdrawn),
+        ],
+        by=by,
     )
-
-
-def _figures(picture: StockPicture, plan: ReplenishmentPlan) -> dict[str, Any]:
-    terms = picture.terms
     return {
-        "supplier_id": terms.supplier_id,
-        "quantity": plan.quantity,
-        "price": terms.price,
-        "currency": terms.currency,
-        "expected_on": plan.inputs.as_of + datetime.timedelta(days=round(terms.lead_time_days)),
-        "working": working_of(plan),
-        "words": "\n".join(words_of(plan)),
-        "as_of": plan.inputs.as_of,
+        "looked_at": len(stock.items),
+        "levels_changed": levels,
+        "opened": len(opened),
+        "renewed": len(renewed),
+        "withdrawn": len(withdrawn),
     }
 
 
-def _open(site_id: uuid.UUID, picture: StockPicture, plan: ReplenishmentPlan, by: Caller | None) -> None:
-    made = Proposal.objects.create(
-        site_id=site_id, item_id=picture.item_id, kind=plan.source.kind, **_figures(picture, plan)
-    )
-    tell_proposal("proposal.opened", made, by)
+def _why_renewed(kept: Proposal, new: Wanted, day: datetime.date) -> str:
+    old = Asked(kept.quantity, kept.need_by or kept.as_of, kept.lender_id, kept.firm_shortage)
+    reason = why_changed(old, new.asked, frozen_until=kept.frozen_until, today=day)
+    return "" if kept.edited_by_id and reason != "jobs go short" else reason
 
 
-def _renew(kept: Proposal, picture: StockPicture, plan: ReplenishmentPlan, by: Caller | None) -> None:
-    Proposal.objects.filter(pk=kept.pk).update(**_figures(picture, plan))
-    kept.refresh_from_db()
-    tell_proposal("proposal.renewed", kept, by)
+def _figures(kept: Proposal, new: Wanted) -> Proposal:
+    plan, lender = new.plan, new.source.lender
+    days = new.lead_time_days if lender is None else lender.days or 0
+    kept.kind = Proposal.Kind.BUY if lender is None else Proposal.Kind.TRANSFER
+    kept.lender_id = None if lender is None else lender.site_id
+    kept.supplier_id = new.supplier_id
+    kept.quantity = Decimal(new.quantity)
+    kept.price, kept.currency = new.terms.price, new.terms.currency
+    kept.expected_on = plan.as_of + datetime.timedelta(days=round(days))
+    kept.need_by, kept.firm_shortage = plan.need_by, plan.firm_shortage
+    kept.warnings = new.warnings
+    kept.frozen_until = plan.as_of + FREEZE
+    kept.working = new.working
+    kept.words = "\n".join(new.words)
+    kept.as_of = plan.as_of
+    return kept
 
 
-def _withdraw(kept: Proposal, by: Caller | None) -> None:
-    Proposal.objects.filter(pk=kept.pk).update(state=Proposal.State.WITHDRAWN)
-    kept.refresh_from_db()
-    tell_proposal("proposal.withdrawn", kept, by)
+def _change(kind: str, one: Proposal, version: int, **facts: Any) -> Recorded:
+    body = {"item": one.item_id, "kind": one.kind, "quantity": one.quantity, "state": one.state, **facts}
+    return Recorded(kind, "proposal", one.pk, version, one.site_id, body)

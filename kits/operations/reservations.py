@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
+from django.db import connection
 from django.db.models import F
 
 from kits.calculations.allocation import Allocation as Found
@@ -18,6 +19,7 @@ from kits.models import Allocation, Balance, Movement, MovementKind, Reservation
 from kits.operations.movements import BalanceKey, Entry, key_of, lock_balances, post_movements
 from kits.queries.availability import alternatives, next_receipt
 from kits.refusals import InsufficientStock, LotOutOfDate, WrongReservationState
+from services.api.identifiers import new_id
 from services.api.refusals import InvalidValue, NotThere
 from services.changes.recording import record_change
 from services.identity.callers import Caller
@@ -39,7 +41,8 @@ def plan(
 ) -> Reservation:
     """Claim a quantity for a day without naming lots; a job's live claim on the same item is changed instead.
 
-    ``criticality`` is that of the job's pump: where stock is scarce, it says who comes first.
+    ``criticality`` is that of the job's pump: where stock is scarce, it says who comes first. Raises `InvalidValue` for
+    less than was issued already.
     """
     old = Reservation.objects.select_for_update(no_key=True).filter(job_id=job_id, item_id=item_id, state__in=LIVE)
     found = old.first()
@@ -55,9 +58,16 @@ def plan(
             by_id=by.id,
         )
     elif (found.quantity, found.need_date) != (quantity, need_date):
+        if quantity < found.issued:
+            raise InvalidValue(
+                f"{found.issued.normalize():f} of it were issued already.",
+                remedy="Claim at least that, or record what came back.",
+                pointer="#/quantity",
+            )
         if found.state == State.HARD:
             let_go(found)
-        Reservation.objects.filter(pk=found.pk).update(quantity=quantity, need_date=need_date, state=State.SOFT)
+        state = State.ISSUED if quantity == found.issued else State.SOFT
+        Reservation.objects.filter(pk=found.pk).update(quantity=quantity, need_date=need_date, state=state)
         found.refresh_from_db()
     tell_claim("reservation.planned", found, by)
     return found
@@ -70,7 +80,8 @@ def rate(*, job_id: uuid.UUID, criticality: str) -> None:
 
 
 def reserve(*, by: Caller, reservation_id: uuid.UUID) -> Reservation:
-    """Make a claim hard: first expired first out, over lots still in date on the day of need.
+    """Make a claim hard: first expired first out, over lots still in date on the day of need. What was issued of it
+    is not reserved again.
 
     Raises `InsufficientStock` with lots passed over, alternatives and the next receipt; `WrongReservationState`.
     """
@@ -80,18 +91,37 @@ def reserve(*, by: Caller, reservation_id: uuid.UUID) -> Reservation:
     if claim.state != State.SOFT:
         raise _wrong_state(claim, "reserved")
     balances = balances_for(claim)
-    found = choose(balances.values(), claim.quantity, claim.need_date)
+    found = choose(balances.values(), claim.quantity - claim.issued, claim.need_date)
     if found.short:
         raise _refusal(by, claim, found)
-    for key, quantity in found.taken:
-        Balance.objects.filter(pk=balances[key].pk).update(reserved=F("reserved") + quantity)
-    Allocation.objects.bulk_create(
-        [Allocation(reservation=claim, balance=balances[key], quantity=quantity) for key, quantity in found.taken]
-    )
-    Reservation.objects.filter(pk=claim.pk).update(state=State.HARD)
-    claim.refresh_from_db()
+    _hold(claim, [(balances[key].pk, quantity) for key, quantity in found.taken])
     tell_claim("reservation.made", claim, by)
     return claim
+
+
+HOLD = """
+WITH taken AS (SELECT * FROM unnest(%s::uuid[], %s::uuid[], %s::numeric[]) AS t(allocation, balance, quantity)),
+held AS (UPDATE kits_balance b SET reserved = b.reserved + t.quantity FROM taken t WHERE b.id = t.balance),
+named AS (
+    INSERT INTO kits_allocation AS a (id, reservation_id, balance_id, quantity, issued)
+    SELECT t.allocation, %s, t.balance, t.quantity, 0 FROM taken t
+    ON CONFLICT (reservation_id, balance_id) DO UPDATE SET quantity = a.quantity + excluded.quantity
+)
+UPDATE kits_reservation SET state = 'hard' WHERE id = %s RETURNING state, version, updated_at
+"""
+
+
+def _hold(claim: Reservation, taken: Sequence[tuple[uuid.UUID, Decimal]]) -> None:
+    """Lots for a claim, by balance, and the claim is hard; of one that was partly issued, the rows of what was issued
+    are still there. One statement, since everybody else who wants these lots waits meanwhile."""
+    columns: list[list[Any]] = [
+        [new_id() for _ in taken],
+        [one for one, _ in taken],
+        [quantity for _, quantity in taken],
+    ]
+    with connection.cursor() as cursor:
+        cursor.execute(HOLD, [*columns, claim.pk, claim.pk])
+        claim.state, claim.version, claim.updated_at = cursor.fetchone()
 
 
 def release(*, by: Caller, job_id: uuid.UUID) -> list[Reservation]:
@@ -99,6 +129,8 @@ def release(*, by: Caller, job_id: uuid.UUID) -> list[Reservation]:
     claims = list(
         Reservation.objects.select_for_update(no_key=True).filter(job_id=job_id, state__in=LIVE).order_by("id")
     )
+    if len(claims) > 1:
+        lock_balances(_stock_of(claims))
     for claim in claims:
         let_go(claim)
         Reservation.objects.filter(pk=claim.pk).update(state=State.RELEASED)
@@ -109,7 +141,11 @@ def release(*, by: Caller, job_id: uuid.UUID) -> list[Reservation]:
 
 def move_need_date(*, by: Caller, job_id: uuid.UUID, need_date: datetime.date) -> None:
     """The job moved to another day: claims follow. A lot that would be out of date by then is exchanged or let go."""
-    claims = Reservation.objects.select_for_update(no_key=True).filter(job_id=job_id, state__in=LIVE).order_by("id")
+    claims = list(
+        Reservation.objects.select_for_update(no_key=True).filter(job_id=job_id, state__in=LIVE).order_by("id")
+    )
+    if len(claims) > 1:
+        lock_balances(_stock_of(claims))
     for claim in claims:
         was_hard = claim.state == State.HARD
         held = list(Allocation.objects.filter(reservation=claim).values_list("balance__lot__expires_on", flat=True))
@@ -131,10 +167,12 @@ def reclaim(*, by: Caller, reservation_id: uuid.UUID) -> bool:
     return True
 
 
-def displace(*, by: Caller, losses: dict[BalanceKey, Decimal]) -> list[uuid.UUID]:
+def displace(*, by: Caller, losses: dict[BalanceKey, Decimal], besides: Iterable[BalanceKey] = ()) -> list[Reservation]:
     """Free what a loss will take from reserved lots: the claims with the latest need go first and look for other lots.
 
-    Returns the jobs whose claim could not be held. To be called before the loss is posted, in its transaction.
+    Returns the claims that could not be held. To be called before the loss is posted, in its transaction, and followed
+    by `still_stranded` where something comes in with it; ``besides`` are the other balances that the caller is going to
+    move, locked here with the rest in the one order.
     """
     at_risk = list(
         Allocation.objects.filter(reservation__state=State.HARD, balance__lot_id__in={key[2] for key in losses})
@@ -147,12 +185,13 @@ def displace(*, by: Caller, losses: dict[BalanceKey, Decimal]) -> list[uuid.UUID
         for one in Reservation.objects.select_for_update(no_key=True).filter(pk__in=touched).order_by("id")
         if one.state == State.HARD
     }
-    balances = lock_balances(losses)
+    # A displaced claim looks among all lots of its item: they are locked now, not once the lost one is held already.
+    balances = lock_balances([*losses, *besides, *_stock_of(locked.values())], make=True)
     moved = []
     for one in at_risk:
         key = key_of(one.balance)
         balance = balances.get(key)
-        if balance is None or one.reservation_id not in locked:
+        if balance is None or key not in losses or one.reservation_id not in locked:
             continue
         balance.refresh_from_db(fields=["on_hand", "reserved"])
         if balance.on_hand - losses[key] >= balance.reserved:
@@ -163,13 +202,31 @@ def displace(*, by: Caller, losses: dict[BalanceKey, Decimal]) -> list[uuid.UUID
     hidden = [
         (balances[key].pk, lost) for key, lost in losses.items() if key in balances and _hide(balances[key], lost)
     ]
-    stranded = [claim.job_id for claim in moved if not reclaim(by=by, reservation_id=claim.pk)]
+    stranded = [claim for claim in moved if not reclaim(by=by, reservation_id=claim.pk)]
     for balance_id, lost in hidden:
         Balance.objects.filter(pk=balance_id).update(reserved=F("reserved") - lost)
     for claim in moved:
         claim.refresh_from_db()
         tell_claim("reservation.displaced", claim, by)
     return stranded
+
+
+def still_stranded(*, by: Caller, claims: Sequence[Reservation]) -> list[Reservation]:
+    """What was displaced tries once more, now that what came in with the loss is posted: goods that only lie elsewhere
+    stay with their job. Returns the claims that hold nothing still."""
+    return [claim for claim in claims if not reclaim(by=by, reservation_id=claim.pk)]
+
+
+def _stock_of(claims: Iterable[Reservation]) -> list[BalanceKey]:
+    """What lies usable of the claimed items at their sites: whatever these claims hold or may come to hold."""
+    wanted = {(one.site_id, one.item_id) for one in claims}
+    if not wanted:
+        return []
+    there = Balance.objects.filter(
+        site_id__in={site for site, _ in wanted}, item_id__in={item for _, item in wanted}, condition="usable",
+        on_hand__gt=0,
+    )  # fmt: skip
+    return [key_of(one) for one in there if (one.site_id, one.item_id) in wanted]
 
 
 def _hide(balance: Balance, lost: Decimal) -> int:
@@ -208,8 +265,8 @@ def issue(
         Balance.objects.filter(pk=one.balance_id).update(reserved=F("reserved") - take)
         entries.append(_issue_of(claim, one.balance, take, occurred_at))
     movements = post_movements(by=by, entries=entries)
-    taken = -sum((one.quantity for one in movements), Decimal(0))
-    done = claim.issued + taken
+    # Of the entries, not of the movements: where the shelf was counted since, the ledger adds what answers them.
+    done = claim.issued - sum((one.quantity for one in entries), Decimal(0))
     Reservation.objects.filter(pk=claim.pk).update(
         issued=done, state=State.ISSUED if done == claim.quantity else State.HARD
     )
@@ -246,19 +303,14 @@ def _refuse_out_of_date(held: Sequence[Allocation], day: datetime.date) -> None:
 
 def balances_for(claim: Reservation) -> dict[BalanceKey, Balance]:
     """What lies usable of the claimed item at its site, locked, with the lots."""
-    keys = [
-        key_of(one)
-        for one in Balance.objects.filter(
-            site_id=claim.site_id, item_id=claim.item_id, condition="usable", on_hand__gt=0
-        )
-    ]
-    balances = lock_balances(keys)
-    lots = {
-        one.pk: one.lot
-        for one in Balance.objects.filter(pk__in=[one.pk for one in balances.values()]).select_related("lot")
-    }
-    for one in balances.values():
-        one.lot = lots[one.pk]
+    there = Balance.objects.filter(
+        site_id=claim.site_id, item_id=claim.item_id, condition="usable", on_hand__gt=0
+    ).select_related("lot")
+    # The lots are read before anything is locked: others wait from then on.
+    lots = {key_of(one): one.lot for one in there}
+    balances = lock_balances(lots)
+    for key, one in balances.items():
+        one.lot = lots[key]
     return balances
 
 
@@ -301,7 +353,7 @@ def _refusal(by: Caller, claim: Reservation, found: Found) -> InsufficientStock:
 
 def let_go(claim: Reservation) -> None:
     """Free the lots a claim holds, except what was issued of them."""
-    held = list(Allocation.objects.filter(reservation=claim).select_related("balance"))
+    held = list(Allocation.objects.filter(reservation=claim, issued__lt=F("quantity")).select_related("balance"))
     lock_balances([key_of(one.balance) for one in held])
     for one in held:
         left = one.quantity - one.issued

@@ -10,11 +10,11 @@ from django.db import transaction
 
 from assets.access import require_role
 from assets.queries.sites import bin_at, default_bins
-from kits.models import Condition, Movement, MovementKind
+from kits.models import Condition, Movement, MovementKind, Reservation
 from kits.operations.count_settings import open_discrepancy
 from kits.operations.lots import LotWanted, ensure_lots
-from kits.operations.movements import Entry, losses_of, post_movements
-from kits.operations.reservations import displace
+from kits.operations.movements import Entry, keys_of, losses_of, post_movements
+from kits.operations.reservations import displace, still_stranded
 from kits.queries.items import item_for
 from kits.queries.stock import on_hand_of
 from kits.refusals import InsufficientStock
@@ -66,18 +66,21 @@ def record_entry(*, by: Caller, entry: StockEntry) -> list[Movement]:
     wanted = LotWanted(entry.item_id, entry.lot, entry.occurred_at.date(), entry.cure_date)
     lot = ensure_lots([wanted], by=by)[wanted.item_id, wanted.number]
     entries = _SHAPES[entry.kind](entry, lot.pk, bin_id)
+    stranded: list[Reservation] = []
     if entry.kind == MovementKind.ISSUE and entry.happened:
         entries = _as_far_as_the_book_goes(by, entry, entries[0])
-    elif entry.kind != MovementKind.ISSUE:
-        displace(by=by, losses=losses_of(entries))
+    elif entry.kind != MovementKind.ISSUE and (losses := losses_of(entries)):
+        stranded = displace(by=by, losses=losses, besides=keys_of(entries))
     if not entries:
         return []
     try:
-        return post_movements(by=by, entries=entries)
+        posted = post_movements(by=by, entries=entries)
     except InsufficientStock as refused:
         raise InsufficientStock(
             refused.detail, remedy=refused.remedy, pointer="#/quantity", **dict(refused.facts)
         ) from refused
+    still_stranded(by=by, claims=stranded)
+    return posted
 
 
 def _as_far_as_the_book_goes(by: Caller, entry: StockEntry, issue: Entry) -> list[Entry]:

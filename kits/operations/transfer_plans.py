@@ -20,10 +20,9 @@ from kits.calculations.stock_projection import Need
 from kits.calculations.transfer_plan import Lane, SiteStock, marginal_gain, plan_transfers
 from kits.operations.network_sites import Money, NetworkSite, one_currency, sites_of_network
 from kits.operations.network_targets import MOST_PAIRS, forecasts_of
-from kits.operations.replenishment import HISTORY, inputs_of
 from kits.operations.transfer_answers import Move, answer_of
 from kits.queries.network_pictures import Named, Pictures, moved_lately, network_pictures, transits_among
-from kits.queries.replenishment import StockPicture, fill_rates
+from kits.queries.replenishment import HISTORY, StockPicture, fill_rates, inputs_of
 from kits.queries.stock_picture import Place, Shelf, shelves_at
 from kits.refusals import NoTransitTime
 from kits.refusals_network import TooManyToPlan
@@ -64,7 +63,7 @@ def transfer_plan(*, by: Caller, asked: MovesAsked, today: datetime.date) -> dic
     """The moves with the greatest gain in all: what waiting costs less, the costs of moving taken off.
 
     Reserved lots stay, every lender keeps its own reorder point and what its own jobs ask for, what arrives after the
-    receiver's next receipt or out of date is not moved, and what was moved lately is left alone. Twenty-eight queries
+    receiver's next receipt or out of date is not moved, and what was moved lately is left alone. Thirty queries
     at most with those of the token, however many sites and items. Raises `NotThere`, `NotAllowed`, `InvalidValue`,
     `NoTransitTime`, `MixedCurrencies`, `TooManyToPlan`.
     """

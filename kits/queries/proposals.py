@@ -3,18 +3,24 @@
 import datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import BooleanField, ExpressionWrapper, Q, QuerySet
 
 from assets.access import narrow, require_role
-from kits.models import Proposal
+from kits.models import Proposal, ReplenishmentLevel
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
 from services.identity.callers import Caller
 
 
 def proposals(*, by: Caller) -> QuerySet[Proposal]:
-    """Proposals for granted sites."""
-    return narrow(Proposal.objects.all(), by)
+    """Proposals for granted sites; ``automatic`` where nobody but replenishment itself approved."""
+    by_itself = ExpressionWrapper(Q(state="approved", decided_by=None), output_field=BooleanField())
+    return narrow(Proposal.objects.annotate(automatic=by_itself), by)
+
+
+def levels(*, by: Caller) -> QuerySet[ReplenishmentLevel]:
+    """Levels of granted sites."""
+    return narrow(ReplenishmentLevel.objects.all(), by)
 
 
 def waiting(*, by: Caller, on: datetime.date) -> QuerySet[Proposal]:

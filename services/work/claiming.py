@@ -1,5 +1,6 @@
 """Taking recorded work up: one worker at a time, however often it is kicked, whoever dies."""
 
+import time
 import uuid
 from collections.abc import Callable, Mapping
 from datetime import timedelta
@@ -7,6 +8,7 @@ from typing import Any
 
 import orjson
 import structlog
+from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Q
 from django.utils import timezone
@@ -22,7 +24,8 @@ from services.work.refusals import NeverEnded
 
 log = structlog.get_logger(__name__)
 
-LEASE = timedelta(minutes=10)
+# Longer than a task may take, so that nobody takes over from a worker that lives.
+LEASE = timedelta(seconds=settings.WORK_LEASE_SECONDS)
 MOST_ATTEMPTS = 5
 
 Work = Callable[[Caller | None, BackgroundRun], Mapping[str, Any]]
@@ -46,8 +49,11 @@ def take_up(run_id: str | uuid.UUID, work: Work) -> None:
         return
     run = BackgroundRun.objects.get(pk=run_id)
     mark = request_id.set(run.request_id or f"run-{run.pk}")
+    begun = time.monotonic()
+    log.info("recorded work is taken up", run=str(run.pk), kind=run.kind, attempt=run.attempts)
     try:
         _do(run, work)
+        log.info("recorded work ended", run=str(run.pk), kind=run.kind, seconds=round(time.monotonic() - begun, 3))
     except LostClaim as lost:
         log.info("recorded work was undone", run=str(run.pk), kind=run.kind, reason=str(lost))
     except Exception as fault:

@@ -16,6 +16,7 @@ from jobs.operations.labels import make_labels
 from jobs.operations.starting import start_job
 from jobs.queries.labels import Thing
 from kits.models import (
+    ApprovalLimit,
     Coverage,
     Kit,
     Lot,
@@ -23,6 +24,7 @@ from kits.models import (
     Order,
     OrderLine,
     Proposal,
+    ReplenishmentLevel,
     Reservation,
     Supersession,
     Supplier,
@@ -71,6 +73,10 @@ def make_everything() -> Everything:
     OrderLine.objects.create(
         order=order, line=1, item=workshop.kit, quantity=2, expected_on=TODAY, price=Decimal(180), currency="EUR"
     )
+    ReplenishmentLevel.objects.create(
+        site=cast.north, item=workshop.kit, reorder_point=2, order_quantity=2, pattern="lumpy", method="tsb",
+        mean_a_month=0.5, fill_rate=Decimal("0.95"), reached=0.96, lead_time_days=42, as_of=TODAY,
+    )  # fmt: skip
     proposal = Proposal.objects.create(
         site=cast.north,
         item=workshop.kit,
@@ -135,6 +141,7 @@ def make_everything() -> Everything:
         "lot": Lot.objects.get(number="L-1").pk,
         "order": order.pk,
         "proposal": proposal.pk,
+        "approval_limit": ApprovalLimit.objects.create(role="stores", currency="EUR", limit=100_000).pk,
         "mill": mill.pk,
         "transit_time": transit_time.pk,
         "transfer": transfer.pk,
@@ -251,12 +258,16 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "supplier": ids["supplier"],
             "lines": [{"item": ids["part"], "quantity": "1", "expected_on": LATER, **price}],
         },
+        "POST orders/<uuid:order>/chases": {"line": 1, "said": "next week"},
         "POST orders/<uuid:order>/receive": {"lines": [{"line": 1, "quantity": "1", "lot": "L-2"}]},
         "POST orders/<uuid:order>/close-short": {"reason": "no more"},
         "POST orders/<uuid:order>/cancel": {"reason": "twice"},
+        "PATCH replenishment-proposals/<uuid:proposal>": {"quantity": "4"},
         "POST replenishment-proposals/<uuid:proposal>/reject": {"reason": "no need"},
         "POST replenishment-proposals/<uuid:proposal>/snooze": {"until": LATER},
         "POST replenishment-runs": {"site": ids["site"]},
+        "POST approval-limits": {"role": "automatic", "currency": "EUR", "limit": "50"},
+        "PATCH approval-limits/<uuid:approval_limit>": {"limit": "60"},
         "POST reservation-reviews": {"site": ids["site"]},
         "POST reservations/<uuid:reservation>/take-over": {"for": ids["reservation"], "reason": "more urgent"},
         "POST transit-times": {

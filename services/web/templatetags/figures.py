@@ -40,6 +40,12 @@ def signed_money(value: Any) -> str:
 
 
 @register.filter
+def unlocalised(value: Any) -> str:
+    """A coordinate of a picture: always with a point, whatever the language."""
+    return f"{float(value):g}"
+
+
+@register.filter
 def rounded(value: Any, places: int) -> str:
     """An estimate with so many decimals."""
     return f"{Decimal(value):.{places}f}"

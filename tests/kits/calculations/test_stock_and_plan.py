@@ -1,23 +1,34 @@
 """Allocation, position and the whole plan of replenishment."""
 
+import dataclasses
 import datetime
+import math
+import uuid
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from scipy.optimize import linprog
 
 from kits.calculations.allocation import LotStock, allocate
+from kits.calculations.cumulated_demand import cumulated_until
+from kits.calculations.order_arrays import order_quantities
+from kits.calculations.order_quantity import order_quantity
+from kits.calculations.proposal_stability import Asked, why_changed
+from kits.calculations.reorder_arrays import banded_levels, reorder_levels
+from kits.calculations.reorder_point import LeadTimeDemand
+from kits.calculations.replenishment_words import warnings_of, words_of
 from kits.calculations.replenishment_working import (
     ReplenishmentInputs,
+    done_again,
     plan_replenishment,
-    should_replace,
-    words_of,
     working_of,
 )
-from kits.calculations.sourcing import choose_source
+from kits.calculations.sourcing import Offer, choose_source
 from kits.calculations.stock_position import stock_position
 
 DAY = datetime.date
@@ -177,11 +188,21 @@ class TestPlan:
         told = words_of(one)
         assert any("were used in the last 36 whole months" in sentence for sentence in told)
         assert any(f"{one.quantity} lifts it above that" in sentence for sentence in told)
-        assert not should_replace(Decimal(one.quantity), working_of(one)["position"]["total"], other)
+        assert done_again(working_of(one)).quantity == one.quantity
 
-    def test_a_changed_position_renews_the_proposal(self):
-        plan = plan_replenishment(inputs(usable=Decimal(0), lots=()))
-        assert should_replace(Decimal(plan.quantity), "1", plan)
+    def test_the_chance_of_running_short_is_told_with_and_without_the_order(self):
+        """Poisson with mean 3.5 and 2 left: P(D > 2) = 0.6792, with 5 more P(D > 7) = 0.0267 (scipy.stats.poisson)."""
+        plan = plan_replenishment(inputs(usable=Decimal(2), lots=((None, Decimal(2)),)))
+        demand = LeadTimeDemand(3.5, 3.5)
+        plan = dataclasses.replace(plan, point=dataclasses.replace(plan.point, demand=demand))
+        assert plan.chance_short() == pytest.approx(stats.poisson(3.5).sf(2))
+        assert plan.chance_short() == pytest.approx(0.6792, abs=5e-5)
+        assert plan.chance_short(5) == pytest.approx(0.0267, abs=5e-5)
+        assert any("a chance of 68 %" in one for one in words_of(plan, quantity=5))
+
+    def test_a_short_history_and_a_lead_time_of_unknown_spread_want_a_person(self):
+        plan = plan_replenishment(inputs(kept_since=DAY(2026, 6, 1), lead_time_sd_days=Decimal(0)))
+        assert [one["code"] for one in warnings_of(plan)] == ["short-history", "lead-time-spread-unknown"]
 
     def test_an_item_that_was_never_needed_is_not_ordered_for_the_shelf(self):
         plan = plan_replenishment(inputs(needs=(), kept_since=TODAY, usable=Decimal(3), lots=((None, Decimal(3)),)))
@@ -206,12 +227,163 @@ class TestPlan:
             assert plan.position.total > plan.point.level
 
 
+def offer(free, *, code="central", level=1, usual=2, days=3, cost=60):
+    return Offer(uuid.uuid4(), code, Decimal(free), level, usual, days, None if cost is None else Decimal(cost))
+
+
 class TestSourcing:
-    def test_a_waiting_job_is_told_of_the_quicker_way(self):
-        found = choose_source(needed_now=Decimal(1), free_elsewhere={"central": Decimal(3)}, lead_time_days=42)
-        assert (found.kind, "quicker than 42 days" in found.alternative) == ("buy", True)
+    def choose(self, *offers, lacking=0, gap=2):
+        return choose_source(lacking=Decimal(lacking), gap=gap, offers=offers, lead_time_days=42)
+
+    def test_a_waiting_job_borrows_from_who_keeps_its_own_reorder_point(self):
+        assert self.choose(offer(3), lacking=1).kind == "transfer"
+        assert self.choose(offer(2), lacking=1).kind == "buy"
+
+    def test_without_a_waiting_job_only_what_lies_idle_moves(self):
+        assert self.choose(offer(4)).kind == "buy"
+        found = self.choose(offer(5))
+        assert (found.kind, found.words) == (
+            "transfer", "central holds 2 more than it needs: they need not be bought.",
+        )  # fmt: skip
+
+    def test_the_quicker_lender_comes_first_then_the_cheaper(self):
+        found = self.choose(offer(9, code="a", days=4), offer(9, code="b", cost=70), offer(9, code="c"))
+        assert found.lender is not None
+        assert found.lender.code == "c"
+
+    def test_a_lender_slower_than_the_supplier_does_not_help_a_waiting_job(self):
+        assert self.choose(offer(4, days=42), lacking=1).kind == "buy"
+
+    def test_where_nobody_said_how_long_it_takes_it_is_bought_and_told(self):
+        found = self.choose(offer(9, days=None), lacking=1)
+        assert found.kind == "buy"
+        assert "may be quicker than 42 days. Free elsewhere: central 9." in found.words
+
+    def test_a_site_that_was_never_planned_lends_nothing(self):
+        assert self.choose(offer(9, level=None, usual=None)).kind == "buy"
 
     def test_without_anything_elsewhere_there_is_no_alternative(self):
-        assert (
-            choose_source(needed_now=Decimal(1), free_elsewhere={"a": Decimal(0)}, lead_time_days=42).alternative == ""
+        assert self.choose(offer(0)).words == ""
+
+
+class TestBand:
+    """The width of the band is common practice, no source; the levels at its ends by scipy.stats.poisson."""
+
+    def band(self, mean, kept, target=0.95):
+        one = np.array([float(mean)])
+        return banded_levels(
+            one, one, target=np.array([target]), quantity=np.array([1]), kept=np.array([kept]), width=0.01
         )
+
+    def test_ends_are_the_lowest_levels_for_a_point_less_and_a_point_more(self):
+        found = self.band(3.2, -2)
+        for level, target in ((found.band_from, 0.94), (found.lowest, 0.95), (found.band_to, 0.96)):
+            assert stats.poisson(3.2).cdf(int(level[0])) >= target
+            assert stats.poisson(3.2).cdf(int(level[0]) - 1) < target
+
+    @given(st.floats(0.05, 9), st.integers(-2, 14))
+    def test_a_level_is_kept_just_while_it_serves_within_a_point(self, mean, kept):
+        found = self.band(mean, kept)
+        reference = stats.poisson(mean)
+        # At the very border binary fractions of two libraries may differ.
+        if min(abs(reference.cdf(kept) - 0.94), abs(reference.cdf(kept - 1) - 0.96)) < 1e-9:
+            return
+        good_enough = kept >= -1 and reference.cdf(kept) >= 0.94 and reference.cdf(kept - 1) < 0.96
+        assert (found.level[0] == kept) == (good_enough or found.lowest[0] == kept)
+        assert found.fill_rate[0] == pytest.approx(reference.cdf(int(found.level[0])))
+
+    def test_levels_move_less_often_and_serve_as_well(self):
+        """A rate that is estimated anew each day from 36 months of Poisson needs, for 60 days."""
+        generator = np.random.default_rng(5)
+        needs = generator.poisson(0.09, (1096 + 60, 400))
+        kept, moved, free, served = np.full(400, -2), 0, 0, []
+        before = None
+        for day in range(60):
+            mean = needs[day : day + 1096].sum(axis=0) / 1096 * 43
+            target, one = np.full(400, 0.95), np.ones(400, int)
+            found = banded_levels(mean, mean, target=target, quantity=one, kept=kept, width=0.01)
+            moved += int((found.level != kept).sum()) if day else 0
+            free += 0 if before is None else int((found.lowest != before).sum())
+            kept, before = found.level, found.lowest
+            served.append(found.fill_rate.mean())
+        assert moved * 3 < free
+        assert np.mean(served) >= 0.95
+
+    def test_without_a_kept_level_it_is_the_lowest_that_reaches_the_target(self):
+        mean = np.array([0.3, 1.0, 3.0, 0.0])
+        found = banded_levels(
+            mean, mean * 2, target=np.full(4, 0.9), quantity=np.array([1, 2, 3, 1]), kept=np.full(4, -2), width=0.01
+        )
+        levels, reached = reorder_levels(mean, mean * 2, target=0.9, quantity=np.array([1, 2, 3, 1]))
+        assert list(found.level) == list(levels)
+        assert np.allclose(found.fill_rate, reached)
+
+
+class TestLargeOrders:
+    def test_a_cheap_part_in_orders_of_thousands_is_planned_beside_dear_ones(self):
+        mean = np.array([20.0, 0.5, 1.0])
+        lots = np.array([4000, 1, 2])
+        found = banded_levels(mean, mean, target=np.full(3, 0.95), quantity=lots, kept=np.full(3, -2), width=0.01)
+        for place, (one, quantity) in enumerate(zip(mean, lots, strict=True)):
+            level = int(found.level[place])
+            counts = np.arange(level, level + quantity)
+            assert found.fill_rate[place] == pytest.approx(np.mean(stats.poisson(one).cdf(counts)), abs=1e-9)
+
+
+class TestOrderQuantities:
+    @given(
+        st.floats(0, 500), st.floats(0, 200), st.one_of(st.just(0.0), st.floats(0.001, 400)), st.integers(1, 12),
+        st.integers(1, 12), st.one_of(st.none(), st.integers(1, 40)),
+    )  # fmt: skip
+    def test_many_at_once_are_as_one_by_one(self, order_cost, demand, holding, minimum, multiple, cap):
+        one = order_quantity(
+            order_cost=order_cost, yearly_demand=demand, yearly_holding_cost=holding, minimum=minimum,
+            multiple=multiple, shelf_life_cap=cap,
+        )  # fmt: skip
+        many = order_quantities(
+            order_cost=np.array([order_cost]), yearly_demand=np.array([demand]),
+            yearly_holding_cost=np.array([holding]), minimum=np.array([minimum]), multiple=np.array([multiple]),
+            shelf_life_cap=np.array([math.inf if cap is None else cap]),
+        )  # fmt: skip
+        assert many.quantity[0] == one.quantity
+        assert many.capped_by_shelf_life[0] == one.capped_by_shelf_life
+        assert many.minimum_exceeds_cap[0] == one.minimum_exceeds_cap
+
+
+class TestChangingProposals:
+    """Common practice, no source: a piece and a fifth, a week, three days of freeze."""
+
+    def why(self, old, new, *, frozen=False):
+        until = days(3) if frozen else None
+        return why_changed(old, new, frozen_until=until, today=TODAY)
+
+    def test_a_fifth_and_a_piece_at_least(self):
+        old = Asked(Decimal(10), TODAY)
+        assert self.why(old, Asked(Decimal(11), TODAY)) == ""
+        assert self.why(old, Asked(Decimal(12), TODAY)) == "another quantity"
+        assert self.why(Asked(Decimal(2), TODAY), Asked(Decimal(3), TODAY)) == "another quantity"
+
+    def test_a_week_at_least(self):
+        old = Asked(Decimal(10), TODAY)
+        assert self.why(old, Asked(Decimal(10), days(6))) == ""
+        assert self.why(old, Asked(Decimal(10), days(7))) == "another day"
+
+    def test_inside_the_freeze_only_jobs_that_go_short_count(self):
+        old = Asked(Decimal(10), TODAY)
+        assert self.why(old, Asked(Decimal(99), days(90), "lender"), frozen=True) == ""
+        short = Asked(Decimal(10), TODAY, None, firm_shortage=True)
+        assert self.why(old, short, frozen=True) == "jobs go short"
+        assert self.why(short, short, frozen=True) == ""
+
+    def test_another_source_is_told(self):
+        assert self.why(Asked(Decimal(2), TODAY), Asked(Decimal(2), TODAY, "lender")) == "another source"
+
+
+class TestCumulatedDemand:
+    def test_within_a_month_evenly_and_beyond_the_last_at_the_pace_of_all(self):
+        """Against numpy.interp inside, by hand beyond."""
+        ends, table = np.array([4, 34, 64]), np.array([[1.0], [3.0], [8.0]])
+        for day in (0, 2, 4, 20, 34, 50, 64):
+            inside = np.interp(day, [0, *ends], [0, *table[:, 0]])
+            assert cumulated_until(np.array([day]), ends, table)[0] == pytest.approx(inside)
+        assert cumulated_until(np.array([96]), ends, table)[0] == pytest.approx(8 + 8 / 64 * 32)

@@ -11,8 +11,7 @@ from django.utils import timezone
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.models import Lot, ServiceTarget, Transfer, TransitTime
 from kits.operations import transfer_plans
-from kits.operations.replenishment import HISTORY, inputs_of
-from kits.queries.replenishment import fill_rates, stock_pictures
+from kits.queries.replenishment import HISTORY, fill_rates, inputs_of, stock_pictures
 from tests.networks import TODAY, another_kit, gather_network, say_days, used
 from tests.overhauls import Hand
 from tests.shelves import make_kit, put_on_shelf

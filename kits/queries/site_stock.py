@@ -1,0 +1,261 @@
+"""What replenishment of a site looks at, gathered into arrays in a fixed number of statements however many items there
+are.
+
+The items of a run stand in a table of their own for as long as the transaction lasts; what is read beside them comes by
+their place in it.
+"""
+
+import datetime
+import uuid
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from django.db import connection
+from numpy.typing import NDArray
+
+from kits.calculations.demand_arrays import THOUSANDTHS, Ints
+from kits.calculations.expected_receipts import ExpectedReceipt
+from kits.calculations.replenishment_working import thousandths
+from kits.calculations.site_plan import NEVER_KEPT, REVIEW_DAYS, SiteFigures
+from kits.calculations.stock_position import dying_thousandths
+from kits.queries.installed_demand import installed_until
+from kits.queries.late_orders import receipts_to_come
+from services.api.copy_out import read_arrays
+
+MONTHS = 36
+HISTORY = datetime.timedelta(days=(MONTHS + 1) * 31)
+# Days are counted from here; a day that never comes stands far behind all others.
+FIRST_DAY = datetime.date(2000, 1, 1)
+NO_DAY = 10**6
+
+ITEMS = f"""
+CREATE TEMPORARY TABLE planned_items ON COMMIT DROP AS
+WITH here AS (
+    SELECT item_id, min(occurred_at) AS moved FROM kits_movement WHERE site_id = %(site)s GROUP BY item_id
+    UNION ALL
+    SELECT item_id, NULL FROM kits_reservation WHERE site_id = %(site)s AND state IN ('soft', 'hard')
+), known AS (
+    SELECT item_id, min(moved) AS moved FROM here GROUP BY item_id
+), terms AS (
+    SELECT DISTINCT ON (t.item_id) t.*
+    FROM kits_supplierterms t JOIN known USING (item_id) JOIN kits_supplier s ON s.id = t.supplier_id
+    ORDER BY t.item_id, t.price, t.lead_time_days, s.code
+), ageing AS (
+    SELECT p.item_id, g.initial_years
+    FROM kits_part p JOIN known USING (item_id) JOIN kits_storagegroup g ON g.id = p.storage_group_id
+    UNION ALL
+    SELECT l.kit_id, g.initial_years
+    FROM kits_kitline l JOIN known k ON k.item_id = l.kit_id JOIN kits_part p ON p.item_id = l.part_id
+    JOIN kits_storagegroup g ON g.id = p.storage_group_id
+), keeps AS (
+    SELECT item_id, min(initial_years) AS years FROM ageing GROUP BY item_id
+)
+SELECT (row_number() OVER (ORDER BY i.number, i.revision, i.id) - 1)::int4 AS place, i.id AS item_id,
+       i.kind = 'part' AS is_part, t.supplier_id, t.id AS terms_id,
+       coalesce((k.moved AT TIME ZONE 'UTC')::date, %(today)s) AS first_moved,
+       coalesce(w.mean_days, t.lead_time_days)::float8 AS lead_time_days,
+       coalesce(w.sd_days, t.lead_time_sd_days)::float8 AS lead_time_sd_days,
+       greatest(1, ceil(t.minimum))::int8 AS minimum, greatest(1, ceil(t.multiple))::int8 AS multiple,
+       t.price::float8, t.order_cost::float8, g.fill_rate::float8, coalesce(keeps.years, 0)::int4 AS keeps_years,
+       coalesce(l.reorder_point, {NEVER_KEPT})::int4 AS kept_level,
+       coalesce(l.order_quantity, 0)::int4 AS kept_quantity,
+       coalesce(l.fill_rate, 0)::float8 AS kept_fill_rate, coalesce(l.lead_time_days, 0)::float8 AS kept_lead_time,
+       ceil(coalesce(w.mean_days, t.lead_time_days))::int4 + {REVIEW_DAYS} AS horizon, w.id AS learned_id
+FROM known k
+JOIN kits_item i ON i.id = k.item_id AND i.is_active
+JOIN terms t ON t.item_id = i.id
+JOIN kits_servicetarget g ON g.criticality = i.criticality
+LEFT JOIN kits_learnedleadtime w ON w.supplier_id = t.supplier_id AND w.item_id = i.id
+LEFT JOIN keeps ON keeps.item_id = i.id
+LEFT JOIN kits_replenishmentlevel l ON l.site_id = %(site)s AND l.item_id = i.id
+"""
+ITEM_COLUMNS = {
+    "place": "int4", "item_id": "uuid", "supplier_id": "uuid", "first_moved": "int4", "lead_time_days": "float8",
+    "lead_time_sd_days": "float8", "minimum": "int8", "multiple": "int8", "price": "float8", "order_cost": "float8",
+    "fill_rate": "float8", "keeps_years": "int4", "kept_level": "int4", "kept_quantity": "int4",
+    "kept_fill_rate": "float8", "kept_lead_time": "float8",
+}  # fmt: skip
+
+# A need was foreseen if its claim was there a horizon before it: then an order of its own could still have been placed.
+# It belongs to the day it was needed, also where the job had to wait. What is built into kits is needed of its parts.
+DEMAND = """
+WITH claim AS (
+    SELECT job_id, item_id, min(created_at) AS asked_at, max(need_date) AS need_date
+    FROM kits_reservation WHERE site_id = %(site)s AND state <> 'released' GROUP BY job_id, item_id
+), need AS (
+    SELECT p.place, -m.quantity AS quantity, p.horizon, c.asked_at,
+           least((CASE WHEN m.reverses_id IS NULL THEN m.occurred_at ELSE (
+               SELECT o.occurred_at FROM kits_movement o WHERE o.id = m.reverses_id
+           ) END AT TIME ZONE 'UTC')::date, c.need_date) AS day
+    FROM kits_movement m
+    JOIN planned_items p ON p.item_id = m.item_id
+    LEFT JOIN claim c ON c.job_id = m.job_id AND c.item_id = m.item_id
+    WHERE m.site_id = %(site)s AND m.condition = 'usable' AND m.occurred_at >= %(since)s
+      AND (m.kind IN ('issue', 'return') OR (m.kind = 'kit-build' AND p.is_part))
+)
+SELECT place, (extract(year FROM day) * 12 + extract(month FROM day))::int4 AS month,
+       coalesce((asked_at AT TIME ZONE 'UTC')::date <= day - horizon, false) AS foreseen,
+       (sum(quantity) * 1000)::int8 AS quantity
+FROM need GROUP BY 1, 2, 3 ORDER BY 1, 2, 3
+"""
+SHELVES = f"""
+SELECT p.place, coalesce(l.expires_on - %(first)s, {NO_DAY})::int4 AS until,
+       (sum(b.on_hand) * 1000)::int8 AS on_hand, (sum(b.reserved) * 1000)::int8 AS reserved
+FROM kits_balance b JOIN planned_items p USING (item_id) JOIN kits_lot l ON l.id = b.lot_id
+WHERE b.site_id = %(site)s AND b.condition = 'usable' AND b.on_hand > 0
+GROUP BY 1, 2 ORDER BY 1, 2
+"""
+CLAIMS = """
+SELECT p.place, (r.need_date - %(first)s)::int4 AS day, (sum(r.quantity - r.issued) * 1000)::int8 AS quantity
+FROM kits_reservation r JOIN planned_items p USING (item_id)
+WHERE r.site_id = %(site)s AND r.state = 'soft' AND r.quantity > r.issued
+GROUP BY 1, 2 ORDER BY 1, 2
+"""
+MOVED_HERE = """
+SELECT p.place, (t.expected_on - %(first)s)::int4 AS day, (n.quantity * 1000)::int8 AS quantity
+FROM kits_transferline n JOIN kits_transfer t ON t.id = n.transfer_id JOIN planned_items p USING (item_id)
+WHERE t.to_site_id = %(site)s AND t.state = 'approved'
+UNION ALL
+SELECT p.place, (t.expected_on - %(first)s)::int4, ((k.sent - k.received) * 1000)::int8
+FROM kits_transferlot k JOIN kits_transferline n ON n.id = k.line_id JOIN kits_transfer t ON t.id = n.transfer_id
+JOIN planned_items p USING (item_id)
+WHERE t.to_site_id = %(site)s AND t.state IN ('sent', 'part-received') AND k.received < k.sent
+"""
+PROMISED_AWAY = """
+SELECT p.place, (sum(n.quantity) * 1000)::int8 AS quantity
+FROM kits_transferline n JOIN kits_transfer t ON t.id = n.transfer_id JOIN planned_items p USING (item_id)
+WHERE t.from_site_id = %(site)s AND t.state = 'approved'
+GROUP BY 1
+"""
+DATED = {"place": "int4", "day": "int4", "quantity": "int8"}
+Arrays = dict[str, NDArray[Any]]
+Receipts = dict[uuid.UUID, list[ExpectedReceipt]]
+
+
+@dataclass(frozen=True)
+class SiteStock:
+    """The items of a run with the figures of their plan; ``kept`` holds what stands in their levels so far,
+    ``receipts`` what suppliers owe, by item."""
+
+    items: list[uuid.UUID]
+    suppliers: NDArray[Any]
+    figures: SiteFigures
+    kept: Arrays
+    receipts: Receipts
+
+    def supplier(self, place: int) -> uuid.UUID:
+        """Whom the item would be bought from."""
+        return uuid.UUID(bytes=self.suppliers[place].tobytes())
+
+    def bought_from(self, supplier: uuid.UUID) -> NDArray[np.bool_]:
+        """Which items would be bought from a supplier, (items,)."""
+        halves = np.frombuffer(self.suppliers.tobytes(), ">u8").reshape(-1, 2)
+        same: NDArray[np.bool_] = (halves == np.frombuffer(supplier.bytes, ">u8")).all(axis=1)
+        return same
+
+
+def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
+    """Every item that ever moved or is claimed at the site and can be bought, by number. Eleven statements, one more
+    where an order is late; must run inside a transaction."""
+    asked: dict[str, Any] = {"site": site_id, "today": as_of, "first": FIRST_DAY, "since": as_of - HISTORY}
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TABLE IF EXISTS pg_temp.planned_items")
+        cursor.execute(ITEMS, asked)
+        cursor.execute("ANALYZE planned_items")
+    items = read_arrays(
+        "SELECT place, item_id, supplier_id, (first_moved - %(first)s)::int4, lead_time_days, lead_time_sd_days, "
+        "minimum, multiple, price, order_cost, fill_rate, keeps_years, kept_level, kept_quantity, kept_fill_rate, "
+        "kept_lead_time FROM planned_items ORDER BY place",
+        asked,
+        **ITEM_COLUMNS,
+    )
+    count = len(items["place"])
+    horizon = (as_of - FIRST_DAY).days + np.ceil(items["lead_time_days"]).astype(np.int64) + REVIEW_DAYS
+    shelves = read_arrays(SHELVES, asked, place="int4", until="int4", on_hand="int8", reserved="int8")
+    claims = read_arrays(CLAIMS, asked, **DATED)
+    coming = read_arrays(MOVED_HERE, asked, **DATED)
+    ids = [uuid.UUID(bytes=one.tobytes()) for one in items["item_id"]]
+    receipts = receipts_to_come(site_id, None, as_of=as_of)
+    promised = summed(read_arrays(PROMISED_AWAY, asked, place="int4", quantity="int8"), count)
+    in_date = shelves["until"] >= (as_of - FIRST_DAY).days
+    usable = _total(shelves["place"], np.where(in_date, shelves["on_hand"], 0), count)
+    free = np.where(in_date, np.maximum(shelves["on_hand"] - shelves["reserved"], 0), 0)
+    due, here = claims["day"] <= horizon[claims["place"]], coming["day"] <= horizon[coming["place"]]
+    gone = np.minimum(promised, _total(shelves["place"], free, count))
+    demand, planned, first = _months(asked, items, as_of, count)
+    keeps = items["keeps_years"]
+    figures = SiteFigures(
+        demand=demand,
+        planned=planned,
+        first=first,
+        lead_time_days=items["lead_time_days"],
+        lead_time_sd_days=items["lead_time_sd_days"],
+        minimum=items["minimum"],
+        multiple=items["multiple"],
+        price=items["price"],
+        order_cost=items["order_cost"],
+        fill_rate=items["fill_rate"],
+        keeps_years=np.where(keeps > 0, keeps, np.inf),
+        usable=usable - gone,
+        dying=dying_thousandths(
+            (shelves["place"], shelves["until"], free),
+            promised=gone,
+            claims=(claims["place"][due], claims["day"][due], claims["quantity"][due]),
+            horizon=horizon,
+        ),
+        on_order=_total(coming["place"], np.where(here, coming["quantity"], 0), count)
+        + _counted_on(receipts, ids, horizon),
+        held_for_jobs=_total(shelves["place"], shelves["reserved"], count),
+        claimed=_total(claims["place"], np.where(due, claims["quantity"], 0), count),
+        kept_level=items["kept_level"].astype(np.int64),
+        installed=installed_until(site_id, as_of, horizon - (as_of - FIRST_DAY).days),
+    )
+    return SiteStock(ids, items["supplier_id"], figures, items, receipts)
+
+
+def _counted_on(receipts: Receipts, items: list[uuid.UUID], horizon: Ints) -> Ints:
+    """What suppliers still owe and is counted on by each item's horizon, in thousandths."""
+    found = np.zeros(len(items), np.int64)
+    place_of = {item: place for place, item in enumerate(items) if item in receipts}
+    for item, place in place_of.items():
+        last = FIRST_DAY + datetime.timedelta(days=int(horizon[place]))
+        found[place] = sum(
+            thousandths(one.line.quantity)
+            for one in receipts[item]
+            if one.counted_on is not None and one.counted_on <= last
+        )
+    return found
+
+
+def summed(rows: Arrays, count: int) -> Ints:
+    """Quantities by place, (count,)."""
+    return _total(rows["place"], rows["quantity"], count)
+
+
+def _total(place: Ints, quantity: Ints, count: int) -> Ints:
+    found = np.zeros(count, np.int64)
+    np.add.at(found, place, quantity)
+    return found
+
+
+def _months(
+    asked: dict[str, Any], items: Arrays, as_of: datetime.date, count: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:
+    """Demand that was not foreseen and demand that was, (36 months, items), and each item's first whole month; the
+    month of ``as_of`` is not over and left out."""
+    rows = read_arrays(DEMAND, asked, place="int4", month="int4", foreseen="bool", quantity="int8")
+    this_month = as_of.year * 12 + as_of.month
+    months = np.datetime64(FIRST_DAY) + items["first_moved"]
+    begun = months.astype("datetime64[M]").astype(np.int64) + 1970 * 12 + 1
+    whole = months == months.astype("datetime64[M]")
+    first = np.clip(begun + ~whole - (this_month - MONTHS), 0, MONTHS)
+    place = rows["month"] - (this_month - MONTHS)
+    known = (place >= first[rows["place"]]) & (place < MONTHS)
+    tables = np.zeros((2, MONTHS, count))
+    np.add.at(
+        tables,
+        (rows["foreseen"][known].astype(np.int64), place[known], rows["place"][known]),
+        rows["quantity"][known] / THOUSANDTHS,
+    )
+    return tables[0], tables[1], first

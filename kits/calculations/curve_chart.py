@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 WIDTH, HEIGHT = 360.0, 250.0
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 26.0, 28.0, 40.0
+# Less is no figure that is shown.
+LEAST = 1e-6
 CLOSE_ACROSS, CLOSE_DOWN = 70.0, 16.0
 
 
@@ -76,7 +78,7 @@ def _mark(point: tuple[float, float], *, above: float) -> Mark:
 
 def _ticks(most: float) -> list[float]:
     """From nought to at least the most, three to six of them, in steps of 1, 2 or 5."""
-    if most <= 0:
+    if most < LEAST:
         return [0.0, 1.0]
     step = 10.0 ** math.floor(math.log10(most / 4))
     step *= next(one for one in (1, 2, 5, 10) if one * step * 5 >= most)

@@ -31,6 +31,9 @@ from services.identity.callers import Caller
 
 # What was moved is left where it is for so long, so that nothing goes to and fro (common practice, no source).
 LEFT_ALONE_DAYS = 7
+# Items by ways between sites that are looked at, and items by sites of which a reorder point is worked out.
+MOST_WAYS = 200_000
+MOST_PLANNED = 5_000
 Transits = Mapping[tuple[uuid.UUID, uuid.UUID], tuple[int, Decimal, str]]
 
 
@@ -60,9 +63,9 @@ def transfer_plan(*, by: Caller, asked: MovesAsked, today: datetime.date) -> dic
     """The moves with the greatest gain in all: what waiting costs less, the costs of moving taken off.
 
     Reserved lots stay, every lender keeps its own reorder point and what its own jobs ask for, what arrives after the
-    receiver's next receipt or out of date is not moved, and what was moved lately is left alone. Twenty-seven queries
-    at most, however many sites and items. Raises `NotThere`, `NotAllowed`, `InvalidValue`, `NoTransitTime`,
-    `MixedCurrencies`, `TooManyToPlan`.
+    receiver's next receipt or out of date is not moved, and what was moved lately is left alone. Thirty queries
+    at most with those of the token, however many sites and items. Raises `NotThere`, `NotAllowed`, `InvalidValue`,
+    `NoTransitTime`, `MixedCurrencies`, `TooManyToPlan`.
     """
     sites = sites_of_network(by, asked.sites)
     transits = transits_among(sites)
@@ -81,12 +84,15 @@ def transfer_plan(*, by: Caller, asked: MovesAsked, today: datetime.date) -> dic
     pictures = {place: one for place, one in pictures.items() if one.criticality in rates}
     forecasts = _forecasts(pictures, sites, today)
     wanted = _worth_a_look(pictures, named, forecasts, asked.items)
+    _refuse_too_many(len(wanted) * len(transits), MOST_WAYS)
     alone = moved_lately(sites, since=today - datetime.timedelta(days=asked.moved_within_days))
     alone = alone if asked.moved_within_days else set()
-    stands = _stands(pictures, sites, wanted, forecasts, rates, asked, today)
-    moves: list[Move] = []
-    for item in wanted:
-        moves += _moves_of(item, stands[item], transits, alone, today)
+    stands = _stands(pictures, wanted, forecasts, sites, asked, today)
+    ways = {item: _lanes(item, stands[item], transits, alone, today) for item in wanted}
+    paying = [item for item in wanted if ways[item]]
+    _refuse_too_many(sum(len(stands[item]) for item in paying), MOST_PLANNED)
+    _keep_reorder_points(stands, paying, pictures, forecasts, rates, today)
+    moves = [one for item in paying for one in _moves_of(item, stands[item], ways[item], transits, today)]
     left_alone = sorted((sites[site].code, named[item].label) for site, item in alone if item in set(wanted))
     return answer_of(today, sites, transits, named, moves, left_alone, asked.waiting_cost.currency)
 
@@ -148,27 +154,48 @@ def _worth_a_look(
     return sorted((item for item in found if asked is None or item in set(asked)), key=lambda one: named[one].label)
 
 
+def _refuse_too_many(count: int, most: int) -> None:
+    if count > most:
+        raise TooManyToPlan(
+            f"These sites and items come to {count} at once, more than the {most} that are planned in one run.",
+            remedy="Name fewer items or sites.",
+            pointer="#/items",
+        )
+
+
 def _stands(
     pictures: Pictures,
-    sites: Mapping[uuid.UUID, NetworkSite],
     wanted: Sequence[uuid.UUID],
     forecasts: Mapping[Place, Forecast],
-    rates: Mapping[str, Decimal],
+    sites: Iterable[uuid.UUID],
     asked: MovesAsked,
     today: datetime.date,
 ) -> dict[uuid.UUID, dict[uuid.UUID, _Stand]]:
-    """By item and site."""
+    """By item and site, as if every lender could give all it has."""
     found: dict[uuid.UUID, dict[uuid.UUID, _Stand]] = {item: {} for item in wanted}
     shelves = shelves_at(sites, wanted, today) if wanted else {}
-    for site in sites:
-        here = {item: pictures[site, item] for item in wanted if (site, item) in pictures}
-        levels = _reorder_points(here, rates, {item: forecasts[site, item] for item in here}, today)
-        for item, picture in here.items():
-            position, level = levels[item]
-            stand = _stand(site, picture, forecasts[site, item], shelves[site, item], today, asked)
-            kept = replace(stand.stock, position=position, lends_down_to=level)
-            found[item][site] = replace(stand, stock=kept)
+    for site, item in shelves:
+        if (site, item) in pictures:
+            place = (site, item)
+            found[item][site] = _stand(site, pictures[place], forecasts[place], shelves[place], today, asked)
     return found
+
+
+def _keep_reorder_points(
+    stands: Mapping[uuid.UUID, dict[uuid.UUID, _Stand]],
+    items: Sequence[uuid.UUID],
+    pictures: Pictures,
+    forecasts: Mapping[Place, Forecast],
+    rates: Mapping[str, Decimal],
+    today: datetime.date,
+) -> None:
+    """Say of each stand how far it may lend."""
+    for site in {site for item in items for site in stands[item]}:
+        here = {item: pictures[site, item] for item in items if site in stands[item]}
+        levels = _reorder_points(here, rates, {item: forecasts[site, item] for item in here}, today)
+        for item, (position, level) in levels.items():
+            stand = stands[item][site]
+            stands[item][site] = replace(stand, stock=replace(stand.stock, position=position, lends_down_to=level))
 
 
 def _reorder_points(
@@ -233,27 +260,36 @@ def _stand(
     return _Stand(stock, shelf, receipt, receipt in ordered)
 
 
+def _lanes(
+    item: uuid.UUID, stands: Mapping[uuid.UUID, _Stand], transits: Transits, alone: set[Place], today: datetime.date
+) -> dict[tuple[str, str], Lane]:
+    """Ways on which something could be in time and in date; none where no first unit pays its way. Once one way pays
+    all are offered: what comes to a site may make room for what it gives."""
+    lanes: dict[tuple[str, str], Lane] = {}
+    usable: dict[tuple[uuid.UUID, int], int] = {}
+    pays = False
+    taking_part = {site: one for site, one in stands.items() if (site, item) not in alone}
+    for (start, end), (days, cost, _) in transits.items():
+        if start not in taking_part or end not in taking_part:
+            continue
+        arrives = today + datetime.timedelta(days=days)
+        if (start, days) not in usable:
+            usable[start, days] = _could_leave(taking_part[start].shelf, today, arrives)
+        if usable[start, days] and arrives < taking_part[end].next_receipt:
+            lane = lanes[str(start), str(end)] = Lane(float(cost), usable=usable[start, days])
+            pays = pays or _pays(taking_part[start].stock, taking_part[end].stock, lane)
+    return lanes if pays else {}
+
+
 def _moves_of(
     item: uuid.UUID,
     stands: Mapping[uuid.UUID, _Stand],
+    lanes: Mapping[tuple[str, str], Lane],
     transits: Transits,
-    alone: set[Place],
     today: datetime.date,
 ) -> list[Move]:
-    taking_part = {site: one for site, one in stands.items() if (site, item) not in alone}
-    lanes, pays = {}, False
-    for (start, end), (days, cost, _) in transits.items():
-        if start in taking_part and end in taking_part:
-            arrives = today + datetime.timedelta(days=days)
-            usable = _could_leave(taking_part[start].shelf, today, arrives)
-            if usable and arrives < taking_part[end].next_receipt:
-                lane = lanes[str(start), str(end)] = Lane(float(cost), usable=usable)
-                pays = pays or _pays(taking_part[start].stock, taking_part[end].stock, lane)
-    # Once one way pays all are offered: what comes to a site may make room for what it gives.
-    if not pays:
-        return []
     found = []
-    for arc in plan_transfers([one.stock for one in taking_part.values()], lanes):
+    for arc in plan_transfers([one.stock for one in stands.values()], lanes):
         lender, receiver = uuid.UUID(arc.lender), uuid.UUID(arc.receiver)
         days, cost, currency = transits[lender, receiver]
         found.append(
@@ -266,10 +302,10 @@ def _moves_of(
                 cost=cost * arc.quantity,
                 currency=currency,
                 arrives_on=today + datetime.timedelta(days=days),
-                next_receipt=taking_part[receiver].next_receipt,
-                ordered=taking_part[receiver].ordered,
-                giving=taking_part[lender].stock,
-                taking=taking_part[receiver].stock,
+                next_receipt=stands[receiver].next_receipt,
+                ordered=stands[receiver].ordered,
+                giving=stands[lender].stock,
+                taking=stands[receiver].stock,
             )
         )
     return found

@@ -6,11 +6,13 @@ from decimal import Decimal
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.models import Lot, ServiceTarget, Transfer, TransitTime
+from kits.operations import transfer_plans
 from kits.queries.replenishment import HISTORY, fill_rates, inputs_of, stock_pictures
-from tests.networks import NOW, TODAY, another_kit, gather_network, say_days, used
+from tests.networks import TODAY, another_kit, gather_network, say_days, used
 from tests.overhauls import Hand
 from tests.shelves import make_kit, put_on_shelf
 from tests.transfers import claim
@@ -126,7 +128,7 @@ def test_what_was_moved_lately_is_left_alone(uneven):
     assert moves(answer) == []
     assert {one["site_code"] for one in answer["left_alone"]} == {"mill", "north"}
     assert "Left alone, since it was moved lately" in " ".join(answer["words"])
-    Transfer.objects.filter(pk=made["id"]).update(created_at=NOW - datetime.timedelta(days=8))
+    Transfer.objects.filter(pk=made["id"]).update(created_at=timezone.now() - datetime.timedelta(days=8))
     assert ask(uneven)["left_alone"] == []
     assert ask(uneven, moved_within_days=8)["left_alone"] != []
 
@@ -177,6 +179,14 @@ def test_one_site_alone_lends_to_nobody(uneven):
     answer = ask(uneven, sites=[str(uneven.north.pk)])
     assert answer["transfers"] == []
     assert answer["words"] == ["One site alone has nobody to lend to. Name two sites or more."]
+
+
+@pytest.mark.parametrize("limit", ["MOST_WAYS", "MOST_PLANNED"])
+def test_more_than_is_planned_in_one_run_is_refused(uneven, monkeypatch, limit):
+    monkeypatch.setattr(transfer_plans, limit, 1)
+    problem = ask(uneven, status=422)
+    assert problem["code"] == "too-many-to-plan"
+    assert problem["remedy"] == "Name fewer items or sites."
 
 
 def test_where_nothing_is_needed_nothing_moves(network):

@@ -50,7 +50,8 @@ schema-check: setup
 check: lint migrations-check schema-check test ## Everything CI checks
 
 bench: setup ## Ratios against floors measured in the same run
-	@$(RUN) $(BIN)/python -m bench
+	@$(RUN) $(BIN)/python -m bench operator catalogue fits projection promise
+	@$(BIN)/python -m services.embedded run --durable -- $(BIN)/python -m bench ledger
 
 shell: setup ## A Python shell with the models, on a database of its own
 	@$(RUN) sh -c '$(TESTING) $(BIN)/python manage.py migrate -v 0 && $(TESTING) $(BIN)/python manage.py shell'

@@ -50,7 +50,7 @@ schema-check: setup
 check: lint migrations-check schema-check test ## Everything CI checks
 
 bench: setup ## Ratios against floors measured in the same run
-	@$(RUN) $(BIN)/python -m bench operator catalogue fits projection promise
+	@$(RUN) $(BIN)/python -m bench
 	@$(BIN)/python -m services.embedded run --durable -- $(BIN)/python -m bench ledger
 
 shell: setup ## A Python shell with the models, on a database of its own

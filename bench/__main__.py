@@ -1,4 +1,4 @@
-"""``make bench``; ``python -m bench operator``, ``catalogue`` or ``fits`` measures a part."""
+"""``make bench``; ``python -m bench operator``, ``catalogue``, ``fits`` or ``network`` measures a part."""
 
 import importlib
 import os

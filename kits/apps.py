@@ -15,5 +15,6 @@ class KitsConfig(AppConfig):
             refusals,
             refusals_catalogue,
             refusals_counts,
+            refusals_network,
             refusals_tables,
         )

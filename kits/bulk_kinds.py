@@ -37,7 +37,12 @@ declare_load(
         load=load_suppliers,
         help="Suppliers keyed by code.",
         key=("code",),
-        columns=(Column("code", required=True), Column("name", required=True)),
+        columns=(
+            Column("code", required=True),
+            Column("name", required=True),
+            Column("minimum_order_value", "decimal", help="Smaller orders are not taken; left out, it stays."),
+            Column("minimum_order_currency", help="Of the minimum order value."),
+        ),
     ),
     LoadKind(
         name="parts",

@@ -8,7 +8,8 @@ from services.work.recording import wake
 declare_kinds(
     {
         "supplier.registered": "A supplier was added.",
-        "supplier.changed": "A supplier's name changed.",
+        "supplier.changed": "A supplier's name or minimum order value changed.",
+        "lead-times.learned": "How long a supplier takes was learned anew from what came.",
         "supplier-terms.agreed": "Terms for an item were agreed with a supplier.",
         "supplier-terms.changed": "Terms for an item changed.",
         "material.registered": "A material was added.",
@@ -79,6 +80,9 @@ declare_kinds(
         "reservation.exchanged": "A job's claim holds lots that suit better.",
         "reservation.taken-over": "Somebody gave what a job's claim held to another job; the reason says why.",
         "reservation.given": "A job's claim got lots that another job's claim had held; the reason says why.",
+        "approval-limit.registered": "A limit on what may be approved was set.",
+        "approval-limit.changed": "A limit on what may be approved changed.",
+        "approval-limit.removed": "A limit on what may be approved was taken out.",
         "transit-time.registered": "The days and cost of moving goods from one site to another were added.",
         "transit-time.changed": "The days or cost of moving goods from one site to another changed.",
         "transit-time.removed": "The days and cost of moving goods from one site to another were taken out.",
@@ -94,6 +98,8 @@ declare_kinds(
         "order.sent": "An order was handed to its supplier.",
         "order.received": "Goods of an order arrived.",
         "order.receipt-reversed": "A receipt was taken off an order again.",
+        "order.chased": "The supplier was asked where the goods of an order are.",
+        "order.late": "Goods of an order are late: told on the 1st, 7th, 14th and 31st day.",
         "order.closed-short": "The rest of an order will not come.",
         "order.cancelled": "An order was cancelled.",
         "expected-overhauls.worked-out": "What the installed pumps of a site are expected to need was worked out anew.",
@@ -101,7 +107,7 @@ declare_kinds(
         "proposal.renewed": "A proposal's quantity or working changed.",
         "proposal.withdrawn": "A proposal is no longer needed.",
         "proposal.edited": "Somebody proposes another quantity.",
-        "proposal.approved": "A proposal was approved.",
+        "proposal.approved": "A proposal was approved; automatic where replenishment did it by itself.",
         "proposal.rejected": "A proposal was rejected until a day.",
         "proposal.snoozed": "A proposal was put off until a day.",
     }

@@ -72,6 +72,15 @@ class ProposalDecided(Refusal):
     title = "The proposal is decided already"
 
 
+class OverApprovalLimit(Refusal):
+    """The order would be worth more than your role may approve. The answer names the worth, the limit and people who
+    may approve it; nothing was ordered."""
+
+    kind = Kind.FORBIDDEN
+    code = "over-approval-limit"
+    title = "The order is worth more than you may approve"
+
+
 class LotsDiffer(Refusal):
     """A lot of this item with this number is known with other dates. One number means one lot: check the label."""
 

@@ -42,6 +42,7 @@ class OrderLineShape(serializers.Serializer[Any]):
     quantity = serializers.DecimalField(max_digits=12, decimal_places=3)
     received = serializers.DecimalField(max_digits=12, decimal_places=3)
     expected_on = serializers.DateField()
+    promised_on = serializers.DateField(allow_null=True, help_text="What the supplier said last, when it was chased.")
     price = serializers.DecimalField(max_digits=14, decimal_places=4)
     currency = serializers.CharField()
 

@@ -55,6 +55,7 @@ class ProposalRow(Rows):
     decided_by_name = serializers.CharField(source="decided_by.name", allow_null=True)
     decided_at = serializers.DateTimeField(allow_null=True)
     decision_reason = serializers.CharField()
+    automatic = serializers.BooleanField(help_text="Whether replenishment approved it by itself, within its limit.")
     holds_until = serializers.DateField(allow_null=True)
     order = serializers.UUIDField(source="order_line.order_id", allow_null=True)
     order_number = serializers.CharField(source="order_line.order.number", allow_null=True)
@@ -68,11 +69,14 @@ class ProposalFilters(Filters):
     site = django_filters.UUIDFilter("site_id", help_text="The site's id.")
     item = django_filters.UUIDFilter("item_id", help_text="The item's id.")
     kind = django_filters.CharFilter(help_text="buy or transfer.")
-    supplier = django_filters.UUIDFilter("supplier_id", help_text="The supplier's id.")
     lender = django_filters.UUIDFilter("lender_id", help_text="The lending site's id.")
     firm_shortage = django_filters.BooleanFilter(help_text="Whether jobs go short.")
     state = django_filters.CharFilter(help_text="One state.")
     state__in = TextInFilter("state", help_text="Several states, separated by commas.")
+
+    automatic = django_filters.BooleanFilter(help_text="Whether replenishment approved it by itself.")
+    decided_at__gte = django_filters.IsoDateTimeFilter("decided_at", "gte", help_text="Decided then or later.")
+    supplier = django_filters.UUIDFilter("supplier_id", help_text="The supplier's id.")
 
     class Meta:
         model = Proposal
@@ -184,7 +188,8 @@ class ApproveView(APIView):
         if_match=True,
         description=(
             "Adds a line to the site's unsent order at the supplier, which is made where there is none; a proposal to "
-            "borrow agrees on a transfer from the lender, by somebody with a role at both sites."
+            "borrow agrees on a transfer from the lender, by somebody with a role at both sites. "
+            "Refused where an order would be worth more than the caller's approval limit."
         ),
     )
     def post(self, request: Request, proposal: uuid.UUID) -> Response:

@@ -27,17 +27,22 @@ class SupplierRow(Rows):
     id = serializers.UUIDField()
     code = serializers.CharField()
     name = serializers.CharField()
+    minimum_order_value = serializers.DecimalField(
+        max_digits=14, decimal_places=2, help_text="Smaller orders are not taken; 0: none is too small."
+    )
+    minimum_order_currency = serializers.CharField()
     version = serializers.IntegerField()
-
-
-class SupplierIn(Body):
-    id = serializers.UUIDField(required=False)
-    code = serializers.CharField(max_length=40)
-    name = serializers.CharField(max_length=120)
 
 
 class SupplierChange(Body):
     name = serializers.CharField(max_length=120)
+    minimum_order_value = serializers.DecimalField(max_digits=14, decimal_places=2, min_value=0, required=False)
+    minimum_order_currency = serializers.RegexField("^[A-Z]{3}$", required=False, help_text="ISO 4217.")
+
+
+class SupplierIn(SupplierChange):
+    id = serializers.UUIDField(required=False)
+    code = serializers.CharField(max_length=40)
 
 
 class SupplierFilters(Filters):
@@ -94,11 +99,15 @@ class SupplierView(APIView):
         return answer_one(request, _supplier(caller_of(request), supplier), "The supplier")
 
     @describe(
-        summary="Rename a supplier", tag=TAG, request=SupplierChange, responses=SupplierRow, if_match=True,
-        request_example={"name": "Harrow Sealing and Bearings"},
-    )  # fmt: skip
+        summary="Change a supplier's name or minimum order value",
+        tag=TAG,
+        request=SupplierChange,
+        responses=SupplierRow,
+        if_match=True,
+        request_example={"minimum_order_value": "250", "minimum_order_currency": "EUR"},
+    )
     def patch(self, request: Request, supplier: uuid.UUID) -> Response:
-        version, body = expected_version(request), read_body(request, SupplierChange)
+        version, body = expected_version(request), read_body(request, SupplierChange, partial=True)
 
         def perform() -> Answer:
             change_supplier(by=caller_of(request), supplier_id=supplier, expected_version=version, **body)

@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from kits.api.tables import (
+    approval_limits,
     assembly_cautions,
     kit_scopes,
     lubricant_verdicts,
@@ -45,6 +46,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kit-scopes", kit_scopes.KitScopesView.as_view()),
     path("kit-scopes/<uuid:kit_scope>", kit_scopes.KitScopeView.as_view()),
     path("service-targets", service_targets.ServiceTargetsView.as_view()),
+    path("approval-limits", approval_limits.ApprovalLimitsView.as_view()),
+    path("approval-limits/<uuid:approval_limit>", approval_limits.ApprovalLimitView.as_view()),
     path("transit-times", transit_times.TransitTimesView.as_view()),
     path("transit-times/<uuid:transit_time>", transit_times.TransitTimeView.as_view()),
     path("service-targets/<uuid:service_target>", service_targets.ServiceTargetView.as_view()),

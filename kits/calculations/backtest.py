@@ -165,20 +165,30 @@ class LastPeriod:
         return self.recent[-1]
 
 
-def fixed_levels(history: Ints, multiplier: float, *, lead_time: int = 0) -> NDArray[np.int64]:
-    """Levels a person sets from the mean of a history (periods, series): so many times it, at least 1."""
-    mean = history.mean(axis=0) * (lead_time + 1)
+def fixed_levels(
+    history: Ints, multiplier: float, *, lead_time: int = 0, first: Ints | None = None
+) -> NDArray[np.int64]:
+    """Levels a person sets from the mean of a history (periods, series): so many times it, at least 1. Periods before
+    ``first`` (series,) are absent and do not lower the mean."""
+    periods = len(history) if first is None else np.maximum(len(history) - first, 1)
+    mean = history.sum(axis=0) / periods * (lead_time + 1)
     return np.maximum(1, np.ceil(multiplier * mean - 1e-9)).astype(np.int64)
 
 
 def tuned_multiplier(
-    history: Ints, replayed: Ints, wanted: float, *, from_period: int, lead_time: int = 0
+    history: Ints,
+    replayed: Ints,
+    wanted: float,
+    *,
+    from_period: int,
+    lead_time: int = 0,
+    first: Ints | None = None,
 ) -> float | None:
     """The lowest multiplier, to a hundredth, with which the fixed levels reach a fill rate in a replay; None where
     none does. More stock never serves less, so halving finds it."""
 
     def reaches(hundredths: int) -> bool:
-        levels = fixed_levels(history, hundredths / 100, lead_time=lead_time)
+        levels = fixed_levels(history, hundredths / 100, lead_time=lead_time, first=first)
         fill = replay(replayed, TopUp(levels), from_period=from_period, lead_time=lead_time).fill_rate
         return fill is not None and fill >= wanted
 

@@ -25,7 +25,7 @@ class LeadTimeDemand:
     variance: float
 
     @property
-    def distribution(self) -> Literal["poisson", "negative-binomial", "none"]:
+    def distribution(self) -> Literal["poisson", "negative-binomial", "counted", "none"]:
         """Which distribution is used."""
         if self.mean <= 0:
             return "none"

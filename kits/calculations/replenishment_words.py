@@ -31,7 +31,9 @@ def words_of(plan: ReplenishmentPlan, source: Sourcing | None = None, quantity: 
             f"one could be here; with {asked} more, {_percent(plan.chance_short(asked))}."
         ),
     ]
-    if source is not None and source.kind == "transfer":
+    if not plan.quantity:
+        sentences.append(f"It is above that already; {asked} would be due soon.")
+    elif source is not None and source.kind == "transfer":
         sentences.append(f"{asked} lifts it above that.")
     else:
         sentences.append(
@@ -47,7 +49,7 @@ def words_of(plan: ReplenishmentPlan, source: Sourcing | None = None, quantity: 
     return sentences
 
 
-def warnings_of(plan: ReplenishmentPlan) -> list[dict[str, str]]:
+def warnings_of(plan: ReplenishmentPlan, source: Sourcing | None = None) -> list[dict[str, str]]:
     """What a person should look at before approving, as code and words: then nothing approves it by itself."""
     found = []
     if plan.usual.minimum_exceeds_cap:
@@ -57,6 +59,8 @@ def warnings_of(plan: ReplenishmentPlan) -> list[dict[str, str]]:
         found.append(_warning("short-history", words))
     if not float(plan.site.figures.lead_time_sd_days[plan.place]):
         found.append(_warning("lead-time-spread-unknown", "Nobody said how far lead times spread."))
+    if source is not None and source.lender is None and plan.lacking > 0 and source.words:
+        found.append(_warning("could-be-borrowed", source.words))
     known = plan.installed
     if known is not None:
         told, by_pumps = float(plan.site.history_mean[plan.place]), known["mean"]

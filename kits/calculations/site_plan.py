@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kits.calculations.demand_arrays import THOUSANDTHS, Floats, Ints
+from kits.calculations.expiry_waste import shelf_life_caps
 from kits.calculations.forecast_arrays import METHOD_NAMES, Forecasts, forecast_all
 from kits.calculations.forecast_blend import blend_arrays
 from kits.calculations.order_arrays import OrderQuantities, order_quantities, rounded_up
@@ -84,9 +85,8 @@ def horizon_days(lead_time_days: Floats) -> Ints:
 
 @dataclass(frozen=True)
 class SitePlan:
-    """Arrays of (items,). ``demand`` is of lead time and review period; ``quantity`` 0 where nothing is to be ordered;
-    ``lasts_days`` how long the position lasts at the expected pace; ``lacking`` thousandths that jobs ask for beyond
-    what is here or comes in time."""
+    """Arrays of (items,). The demand is of lead time and review period; ``caps`` is what is used before it ages;
+    ``quantity`` 0 where nothing is to be ordered; ``lasts_days`` how long the position lasts at the expected pace."""
 
     figures: SiteFigures
     forecasts: Forecasts
@@ -95,6 +95,7 @@ class SitePlan:
     history_mean: Floats
     walk_in_mean: Floats
     usual: OrderQuantities
+    caps: Floats
     levels: Banded
     gap: Ints
     quantity: Ints
@@ -139,13 +140,18 @@ def plan_site(figures: SiteFigures, *, pooled_variance_to_mean: float | None = N
     )
     pace = blend.mean / months
     variance = blend.variance + np.square(pace * figures.lead_time_sd_days / DAYS_OF_MONTH)
+    # Of a storage life the first year is gone on arrival, at worst (common practice, no source).
+    caps = shelf_life_caps(
+        (pace, np.maximum(found.variance, pace), found.variance_of_mean),
+        months=12 * np.maximum(figures.keeps_years - 1, 1),
+    )
     usual = order_quantities(
         order_cost=figures.order_cost,
         yearly_demand=pace * 12,
         yearly_holding_cost=figures.price * HOLDING_RATE,
         minimum=figures.minimum,
         multiple=figures.multiple,
-        shelf_life_cap=shelf_life_caps(pace, figures.keeps_years),
+        shelf_life_cap=caps,
     )
     levels = banded_levels(
         blend.mean,
@@ -168,19 +174,12 @@ def plan_site(figures: SiteFigures, *, pooled_variance_to_mean: float | None = N
         blend.history_mean,
         blend.walk_in_mean,
         usual,
+        caps,
         levels,
         gap,
         quantity,
         np.clip(lasts, 0, LONGEST_DAYS),
     )
-
-
-def shelf_life_caps(monthly_demand: Floats, keeps_years: Floats) -> Floats:
-    """How many are used before they age: of a storage life the first year is gone on arrival, at worst (common
-    practice, no source)."""
-    ages = np.isfinite(keeps_years)
-    years = np.maximum(np.where(ages, keeps_years, 1.0) - 1, 1)
-    return np.where(ages, np.maximum(1, np.floor(monthly_demand * 12 * years)), np.inf)
 
 
 def without_installed(items: int) -> Installed:

@@ -17,6 +17,8 @@ from kits.calculations.reorder_point import LeadTimeDemand
 # Decides between plans of equal cost and is too small to decide anything else.
 TIE = 1e-7
 NOTHING = 1e-6
+# Of the first unit's worth: a unit worth less than this share is not worth moving at any cost.
+NO_WORTH = 1e-9
 
 
 @dataclass(frozen=True)
@@ -94,45 +96,54 @@ def plan_transfers(stocks: Sequence[SiteStock], lanes: Mapping[tuple[str, str], 
     if len({one.site for one in sites}) < len(sites):
         raise ValueError("a site is named once")
     place = {one.site: number for number, one in enumerate(sites)}
+    lends = {one.site for one in sites if one.lendable > 0}
     ways = [
         (place[lender], place[receiver], lane)
         for (lender, receiver), lane in sorted(lanes.items())
         if lane.in_time and lender != receiver and lender in place and receiver in place
-        and sites[place[lender]].lendable > 0 and lane.usable != 0
+        and lender in lends and lane.usable != 0
     ]  # fmt: skip
     if not ways:
         return []
     moved = _solve(sites, ways)
-    for number, (lender, receiver, _) in enumerate(ways):
-        for other, (back, forth, _) in enumerate(ways):
-            if (back, forth) == (receiver, lender):
-                both = min(moved[number], moved[other])
-                moved[number] -= both
-                moved[other] -= both
+    places = {(lender, receiver): number for number, (lender, receiver, _) in enumerate(ways)}
+    for (lender, receiver), number in places.items():
+        back = places.get((receiver, lender))
+        if back is not None:
+            both = min(moved[number], moved[back])
+            moved[number] -= both
+            moved[back] -= both
     return _with_gains(sites, ways, moved)
 
 
 def _solve(sites: list[SiteStock], ways: list[tuple[int, int, Lane]]) -> list[int]:
     """Units by way. Unknowns: units by way, then slices of worth by site; a site's slices hold what it ends up with."""
     reach = sum(one.lendable for one in sites)
-    worths = [one.worths(max(one.own, 0) + reach) for one in sites]
+    worths = [_above_nothing(one.worths(max(one.own, 0) + reach), one.own) for one in sites]
     first = np.cumsum([len(ways), *(len(one) for one in worths)])
-    cover = sorted(range(len(sites)), key=lambda number: (-sites[number].days_of_cover, number))
+    place_of_cover = {
+        number: place
+        for place, number in enumerate(sorted(range(len(sites)), key=lambda one: (-sites[one].days_of_cover, one)))
+    }
     scale = max(max((one.waiting_cost for one in sites), default=0.0), 1.0) * TIE / (len(sites) ** 2 + 1)
-    costs = [lane.cost + scale * (1 + cover.index(lender) * len(sites) + receiver) for lender, receiver, lane in ways]
+    costs = [lane.cost + scale * (1 + place_of_cover[lender] * len(sites) + end) for lender, end, lane in ways]
+    given: list[list[tuple[int, Lane]]] = [[] for _ in sites]
+    taken: list[list[int]] = [[] for _ in sites]
+    for way, (lender, receiver, lane) in enumerate(ways):
+        given[lender].append((way, lane))
+        taken[receiver].append(way)
     rows: list[tuple[int, int, float]] = []
     limits: list[float] = []
     for number, one in enumerate(sites):
         rows += [(len(limits), int(first[number]) + k, 1.0) for k in range(len(worths[number]))]
-        rows += [(len(limits), way, 1.0) for way, (lender, _, _) in enumerate(ways) if lender == number]
-        rows += [(len(limits), way, -1.0) for way, (_, receiver, _) in enumerate(ways) if receiver == number]
+        rows += [(len(limits), way, 1.0) for way, _ in given[number]]
+        rows += [(len(limits), way, -1.0) for way in taken[number]]
         limits.append(max(one.own, 0))
-        lent = [(way, lane) for way, (lender, _, lane) in enumerate(ways) if lender == number]
-        rows += [(len(limits), way, 1.0) for way, _ in lent]
+        rows += [(len(limits), way, 1.0) for way, _ in given[number]]
         limits.append(one.lendable)
         # Lots that live long enough for a slow way do for a quick one too: the limits lie inside one another.
-        for usable in sorted({lane.usable for _, lane in lent if lane.usable is not None}):
-            within = [way for way, lane in lent if lane.usable is not None and lane.usable <= usable]
+        for usable in sorted({lane.usable for _, lane in given[number] if lane.usable is not None}):
+            within = [way for way, lane in given[number] if lane.usable is not None and lane.usable <= usable]
             rows += [(len(limits), way, 1.0) for way in within]
             limits.append(usable)
     lines, columns, values = zip(*rows, strict=True)
@@ -148,6 +159,13 @@ def _solve(sites: list[SiteStock], ways: list[tuple[int, int, Lane]]) -> list[in
     if np.abs(moved - np.round(moved)).max() > NOTHING:
         raise ValueError("a plan of transfers is not whole")
     return [round(float(one)) for one in moved]
+
+
+def _above_nothing(worths: np.ndarray, own: int) -> np.ndarray:
+    """Slices beyond the last that is worth anything fill nothing and are left out; what is there keeps its own."""
+    kept = max(own, 0)
+    worth = np.count_nonzero(worths > NO_WORTH * max(float(worths[0]) if len(worths) else 0.0, 1e-300))
+    return worths[: max(kept, int(worth))]
 
 
 def _with_gains(sites: list[SiteStock], ways: list[tuple[int, int, Lane]], moved: list[int]) -> list[Arc]:

@@ -1,9 +1,11 @@
 """Tables of what is needed, stocked and ordered."""
 
+from kits.models.approval_limits import ApprovalLimit
 from kits.models.counts import Count, CountEntry, CountLine, CountSettings, StockDiscrepancy
 from kits.models.expected_overhauls import ExpectedOverhauls
 from kits.models.fit_results import AskedKey, FitDay, FitMark, FitResult, OfferedKey
 from kits.models.items import Coverage, Item, Kit, KitLine, Part, Supersession
+from kits.models.lead_times import LearnedLeadTime
 from kits.models.materials import (
     Material,
     MaterialLimit,
@@ -13,7 +15,7 @@ from kits.models.materials import (
     SealFaceRating,
     StorageGroup,
 )
-from kits.models.orders import Order, OrderLine
+from kits.models.orders import Order, OrderChase, OrderLine
 from kits.models.proposals import Proposal, ReplenishmentLevel
 from kits.models.stock import Allocation, Balance, Condition, Lot, Movement, MovementKind, Reservation
 from kits.models.suppliers import Supplier, SupplierTerms
@@ -29,6 +31,7 @@ from kits.models.transfers import Transfer, TransferDiscrepancy, TransferLine, T
 
 __all__ = [
     "Allocation",
+    "ApprovalLimit",
     "AskedKey",
     "AssemblyCaution",
     "Balance",
@@ -47,6 +50,7 @@ __all__ = [
     "KitLine",
     "KitScope",
     "KitScopeRole",
+    "LearnedLeadTime",
     "Lot",
     "Lubricant",
     "LubricantAdvice",
@@ -58,6 +62,7 @@ __all__ = [
     "MovementKind",
     "OfferedKey",
     "Order",
+    "OrderChase",
     "OrderLine",
     "Part",
     "Proposal",

@@ -2,10 +2,12 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Now
 
 from assets.models import Site
 from kits.models.items import Item
 from kits.models.suppliers import Supplier
+from services.api.identifiers import new_id
 from services.api.models import Record
 
 
@@ -53,6 +55,10 @@ class OrderLine(Record):
     quantity = models.DecimalField(max_digits=12, decimal_places=3)
     received = models.DecimalField(max_digits=12, decimal_places=3, default=0)
     expected_on = models.DateField()
+    promised_on = models.DateField(null=True, help_text="What the supplier said last, when it was chased.")
+    told_late = models.PositiveSmallIntegerField(
+        default=0, db_default=0, help_text="From how many days late it was told last."
+    )
     price = models.DecimalField(max_digits=14, decimal_places=4)
     currency = models.CharField(max_length=3)
 
@@ -68,3 +74,22 @@ class OrderLine(Record):
 
     def __str__(self) -> str:
         return f"{self.order_id} {self.line}"
+
+
+class OrderChase(models.Model):
+    """Somebody asked the supplier where the goods are. Append-only; without a line, about the whole order."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    order = models.ForeignKey(Order, models.PROTECT, related_name="chases")
+    line = models.ForeignKey(OrderLine, models.PROTECT, null=True, related_name="chases")
+    by = models.ForeignKey("identity.Principal", models.PROTECT, related_name="+")
+    chased_at = models.DateTimeField()
+    recorded_at = models.DateTimeField(db_default=Now(), editable=False)
+    said = models.CharField(max_length=500, help_text="What the supplier answered.")
+    promised_on = models.DateField(null=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["order", "-id"], name="chase_by_order")]
+
+    def __str__(self) -> str:
+        return f"{self.order_id} {self.chased_at:%Y-%m-%d}"

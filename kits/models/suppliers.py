@@ -10,6 +10,23 @@ from services.api.models import Record
 class Supplier(Record):
     code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
+    minimum_order_value = models.DecimalField(
+        max_digits=14,
+        decimal_places=2,
+        default=0,
+        db_default=0,
+        help_text="Smaller orders are not taken; 0: none is too small.",
+    )
+    minimum_order_currency = models.CharField(max_length=3, blank=True, default="", db_default="")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(minimum_order_value__gte=0), name="minimum_order_is_not_negative"),
+            models.CheckConstraint(
+                condition=Q(minimum_order_value=0) | Q(minimum_order_currency__regex="^[A-Z]{3}$"),
+                name="minimum_order_has_a_currency",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.code

@@ -88,6 +88,9 @@ def load_orders(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
             fresh_lines.append(line)
             outcomes.append(RowOutcome(row.number, key, "created"))
         elif any(getattr(line, name) != figures[name] for name in ("quantity", "expected_on", "price", "currency")):
+            if line.expected_on != figures["expected_on"]:
+                # A new day from the ERP is newer than what the supplier said before.
+                line.promised_on, line.told_late = None, 0
             for name in ("quantity", "expected_on", "price", "currency"):
                 setattr(line, name, figures[name])
             changed.append(line)
@@ -97,7 +100,9 @@ def load_orders(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     Order.objects.bulk_create(fresh)
     OrderLine.objects.bulk_create(fresh_lines)
     if changed:
-        OrderLine.objects.bulk_update(changed, ["quantity", "expected_on", "price", "currency"])
+        OrderLine.objects.bulk_update(
+            changed, ["quantity", "expected_on", "promised_on", "told_late", "price", "currency"]
+        )
     record_changes(
         [
             Recorded("order.loaded", "order", one.pk, 1, one.site_id, {"number": one.number, "state": one.state})

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from assets.access import require_role
 from kits.models import Order, OrderLine
+from kits.operations.approval_limits import hold_to_limit
 from kits.operations.lots import LotWanted, ensure_lots
 from kits.operations.movements import Entry, post_movements
 from kits.queries.items import item_for
@@ -55,7 +56,8 @@ class LineWanted:
 def make_order(
     *, by: Caller, site_id: uuid.UUID, supplier_id: uuid.UUID, lines: Sequence[LineWanted], number: str = ""
 ) -> Order:
-    """Order by hand: the lines are added to the site's unsent order at that supplier. Raises `InvalidValue`."""
+    """Order by hand: the lines are added to the site's unsent order at that supplier. Raises `InvalidValue`,
+    `OverApprovalLimit`."""
     require_role(by, site_id, *BUYERS, what="The site")
     if not supplier_exists(supplier_id):
         raise InvalidValue("There is no such supplier.", remedy="GET /suppliers lists them.", pointer="#/supplier")
@@ -72,9 +74,16 @@ def make_order(
 
 
 def add_line(
-    *, by: Caller, site_id: uuid.UUID, supplier_id: uuid.UUID, wanted: LineWanted, number: str = ""
+    *, by: Caller | None, site_id: uuid.UUID, supplier_id: uuid.UUID, wanted: LineWanted, number: str = ""
 ) -> OrderLine:
-    """Add to the site's unsent order at the supplier, which is made where there is none; an item's line grows."""
+    """Add to the site's unsent order at the supplier, which is made where there is none; an item's line grows.
+
+    Without a caller it is approved automatically. Raises `OverApprovalLimit`, before anything is written.
+    """
+    hold_to_limit(
+        by=by, site_id=site_id, supplier_id=supplier_id, adding=wanted.quantity * wanted.price,
+        currency=wanted.currency,
+    )  # fmt: skip
     order = _unsent(by, site_id, supplier_id, number)
     line = OrderLine.objects.select_for_update(no_key=True).filter(order=order, item_id=wanted.item_id).first()
     if line is None:
@@ -95,19 +104,21 @@ def add_line(
             currency=wanted.currency,
         )
         line.refresh_from_db()
-    _touch(order)
-    _tell("order.line-added", order, by, item=wanted.item_id, quantity=wanted.quantity)
+    touch_order(order)
+    tell_order("order.line-added", order, by, item=wanted.item_id, quantity=wanted.quantity)
     return line
 
 
-def _unsent(by: Caller, site_id: uuid.UUID, supplier_id: uuid.UUID, number: str) -> Order:
+def _unsent(by: Caller | None, site_id: uuid.UUID, supplier_id: uuid.UUID, number: str) -> Order:
     unsent = Order.objects.select_for_update(no_key=True).filter(
         site_id=site_id, supplier_id=supplier_id, state=State.APPROVED
     )
     found = unsent.first()
     if found is not None:
         return found
-    made = Order(number=number or _next_number(), site_id=site_id, supplier_id=supplier_id, approved_by_id=by.id)
+    made = Order(
+        number=number or _next_number(), site_id=site_id, supplier_id=supplier_id, approved_by_id=by.id if by else None
+    )
     Order.objects.bulk_create([made], ignore_conflicts=True)
     order = unsent.first()
     if order is None:
@@ -115,7 +126,7 @@ def _unsent(by: Caller, site_id: uuid.UUID, supplier_id: uuid.UUID, number: str)
             f"The number {number} is taken by another order.", remedy="Choose another.", pointer="#/number"
         )
     if order.pk == made.pk:
-        _tell("order.approved", order, by)
+        tell_order("order.approved", order, by)
     return order
 
 
@@ -128,9 +139,9 @@ def _next_number() -> str:
 @transaction.atomic(savepoint=False)
 def send_order(*, by: Caller, order_id: uuid.UUID, expected_version: int, erp_number: str = "") -> Order:
     """The order was handed to the supplier or acknowledged by the ERP. Raises `WrongOrderState`, `VersionChanged`."""
-    order = _locked(by, order_id, expected_version, *SENDERS)
+    order = lock_order(by, order_id, expected_version, *SENDERS)
     if order.state != State.APPROVED:
-        raise _wrong_state(order, "sent", "approved")
+        raise wrong_order_state(order, "sent", "approved")
     names = order.external_ids | ({"erp": erp_number} if erp_number else {})
     Order.objects.filter(pk=order.pk).update(state=State.SENT, sent_at=timezone.now(), external_ids=names)
     return _told("order.sent", order, by)
@@ -149,9 +160,9 @@ def receive_order(
 
     Raises `WrongOrderState`, `VersionChanged`, `InvalidValue` for a line that is not on the order, `CureDateMissing`.
     """
-    order = _locked(by, order_id, expected_version, *RECEIVERS)
+    order = lock_order(by, order_id, expected_version, *RECEIVERS)
     if order.state not in RECEIVABLE:
-        raise _wrong_state(order, "received", "approved, sent or part received")
+        raise wrong_order_state(order, "received", "approved, sent or part received")
     when = occurred_at or timezone.now()
     lines = {one.line: one for one in OrderLine.objects.select_for_update(no_key=True).filter(order=order)}
     _refuse_unreceivable(arrived, lines)
@@ -206,7 +217,7 @@ def _set_received_state(order: Order) -> None:
     before = State.SENT if order.sent_at else State.APPROVED
     state = before if not some else State.PART_RECEIVED if still_open else State.RECEIVED
     Order.objects.filter(pk=order.pk).update(state=state)
-    _touch(order)
+    touch_order(order)
 
 
 def take_off_receipt(*, by: Caller, line_id: uuid.UUID, quantity: Decimal) -> None:
@@ -221,9 +232,9 @@ def take_off_receipt(*, by: Caller, line_id: uuid.UUID, quantity: Decimal) -> No
 @transaction.atomic(savepoint=False)
 def close_short(*, by: Caller, order_id: uuid.UUID, expected_version: int, reason: str) -> Order:
     """The rest will not come. Raises `WrongOrderState`, `VersionChanged`."""
-    order = _locked(by, order_id, expected_version, *BUYERS)
+    order = lock_order(by, order_id, expected_version, *BUYERS)
     if order.state not in {State.SENT, State.PART_RECEIVED}:
-        raise _wrong_state(order, "closed short", "sent or part received")
+        raise wrong_order_state(order, "closed short", "sent or part received")
     Order.objects.filter(pk=order.pk).update(state=State.CLOSED_SHORT)
     return _told("order.closed-short", order, by, reason=reason)
 
@@ -231,14 +242,15 @@ def close_short(*, by: Caller, order_id: uuid.UUID, expected_version: int, reaso
 @transaction.atomic(savepoint=False)
 def cancel_order(*, by: Caller, order_id: uuid.UUID, expected_version: int, reason: str) -> Order:
     """Nothing will come at all. Raises `WrongOrderState` once something arrived, `VersionChanged`."""
-    order = _locked(by, order_id, expected_version, *BUYERS)
+    order = lock_order(by, order_id, expected_version, *BUYERS)
     if order.state not in {State.APPROVED, State.SENT}:
-        raise _wrong_state(order, "cancelled", "approved or sent")
+        raise wrong_order_state(order, "cancelled", "approved or sent")
     Order.objects.filter(pk=order.pk).update(state=State.CANCELLED)
     return _told("order.cancelled", order, by, reason=reason)
 
 
-def _locked(by: Caller, order_id: uuid.UUID, expected_version: int, *roles: str) -> Order:
+def lock_order(by: Caller, order_id: uuid.UUID, expected_version: int, *roles: str) -> Order:
+    """The order as it was seen, locked. Raises `NotThere`, `NotAllowed`, `VersionChanged`."""
     order_for(by, order_id, *roles)
     order = Order.objects.select_for_update(no_key=True).get(pk=order_id)
     if order.version != expected_version:
@@ -246,12 +258,13 @@ def _locked(by: Caller, order_id: uuid.UUID, expected_version: int, *roles: str)
     return order
 
 
-def _touch(order: Order) -> None:
+def touch_order(order: Order) -> None:
     """Lines are part of what is seen of an order: its version rises with them."""
     Order.objects.filter(pk=order.pk).update(updated_at=timezone.now())
 
 
-def _wrong_state(order: Order, what: str, needed: str) -> WrongOrderState:
+def wrong_order_state(order: Order, what: str, needed: str) -> WrongOrderState:
+    """The refusal where an order is not in a state in which something can be done."""
     return WrongOrderState(
         f"Order {order.number} is {order.state.replace('-', ' ')}; to be {what} it must be {needed}.",
         remedy="Read the order again and see what is possible.",
@@ -261,11 +274,12 @@ def _wrong_state(order: Order, what: str, needed: str) -> WrongOrderState:
 
 def _told(kind: str, order: Order, by: Caller, **facts: Any) -> Order:
     order.refresh_from_db()
-    _tell(kind, order, by, **facts)
+    tell_order(kind, order, by, **facts)
     return order
 
 
-def _tell(kind: str, order: Order, by: Caller, **facts: Any) -> None:
+def tell_order(kind: str, order: Order, by: Caller | None, **facts: Any) -> None:
+    """Record what became of an order."""
     record_change(
         kind,
         noun="order",

@@ -23,6 +23,7 @@ from services.changes.sorted_rows import record_sorted, write_sorted
 from services.identity.callers import Caller
 
 ITEM_FIGURES = ("number", "name", "unit", "cost", "currency")
+SUPPLIER_FIGURES = ("name", "minimum_order_value", "minimum_order_currency")
 TERM_FIGURES = (
     "lead_time_days", "lead_time_sd_days", "minimum", "multiple", "price", "currency", "order_cost",
 )  # fmt: skip
@@ -30,20 +31,26 @@ TERM_FIGURES = (
 
 @transaction.atomic(savepoint=False)
 def load_suppliers(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
-    """Suppliers keyed by code."""
+    """Suppliers keyed by code; a minimum order value that is left out stays as it is."""
     require_operator_wide(by, *OWNERS)
     found = SortedRows(
         {one.code: one for one in Supplier.objects.filter(code__among=[row.values["code"] for row in rows])}
     )
     outcomes = []
     for row in rows:
-        key, figures = str(row.values["code"]), {"name": str(row.values["name"])}
-        wrong = unstorable(row, {"code": Supplier, "name": Supplier})
+        key = str(row.values["code"])
+        wrong = unstorable(row, dict.fromkeys(("code", *SUPPLIER_FIGURES), Supplier))
+        given = {name: row.values[name] for name in SUPPLIER_FIGURES if row.values.get(name) is not None}
+        figures = {} if wrong else as_kept(given, Supplier)
+        old = found.known.get(key)
+        currency = figures.get("minimum_order_currency") or (old.minimum_order_currency if old else "")
+        if figures.get("minimum_order_value") and not currency:
+            wrong = "minimum_order_currency", "The minimum order value has no currency.", "Give it, such as EUR."
         if wrong:
             outcomes.append(RowOutcome.refused(row, key, *wrong))
             continue
         outcomes.append(found.take(row, key, key, figures, partial(Supplier, code=key, **figures)))
-    write_sorted(found, ["name"], by=by, noun="supplier", told=lambda one: {"code": one.code})
+    write_sorted(found, SUPPLIER_FIGURES, by=by, noun="supplier", told=lambda one: {"code": one.code})
     return outcomes
 
 

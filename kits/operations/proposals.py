@@ -35,7 +35,7 @@ def approve_proposal(
     """Approve what was seen: a line joins the site's unsent order at the supplier, or a transfer is agreed on.
 
     Where a lender would run short, ``override_reason`` says why it shall lend all the same. Raises `ProposalDecided`,
-    `InvalidValue`, and with a transfer what `approve_transfer` raises.
+    `InvalidValue`, `VersionChanged`, `OverApprovalLimit`, and with a transfer what `approve_transfer` raises.
     """
     proposal = _locked(by, proposal_id, expected_version)
     wanted = proposal.quantity if quantity is None else quantity

@@ -1,28 +1,21 @@
 """Proposing what a site should order: asked for by a person or by the clock, one run a site at a time."""
 
 import datetime
-import math
 import uuid
-from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-import numpy as np
 from django.db import connection, transaction
 from django.utils import timezone
 
 from assets.operations.site_runs import ask_every_site, request_site_run
 from kits.calculations.proposal_stability import FREEZE, Asked, why_changed
-from kits.calculations.replenishment_words import warnings_of, words_of
-from kits.calculations.replenishment_working import ReplenishmentPlan, plan_of, working_of
-from kits.calculations.site_plan import SitePlan, plan_site
-from kits.calculations.sourcing import Sourcing, choose_source
+from kits.calculations.site_plan import plan_site
 from kits.models import Proposal
 from kits.operations.replenishment_levels import keep_levels
-from kits.queries.lenders import offers_of_others
-from kits.queries.replenishment import TermsShown, held_back, terms_shown, undecided
-from kits.queries.site_stock import SiteStock, site_stock
+from kits.operations.replenishment_wanted import Wanted, wanted_of_site
+from kits.queries.replenishment import held_back, undecided
+from kits.queries.site_stock import site_stock
 from services.api.identifiers import new_id
 from services.api.many_rows import insert_many, update_many
 from services.changes.recording import Recorded, record_changes
@@ -47,24 +40,6 @@ def ask_nightly(*, now: datetime.datetime | None = None) -> list[uuid.UUID]:
     return ask_every_site(TASK, word="replenishment", begins=NIGHT_BEGINS, now=now)
 
 
-@dataclass(frozen=True)
-class _Wanted:
-    """What a proposal for an item would say."""
-
-    plan: ReplenishmentPlan
-    source: Sourcing
-    quantity: int
-    terms: TermsShown
-    supplier_id: uuid.UUID
-    lead_time_days: float
-
-    @property
-    def asked(self) -> Asked:
-        """What counts when an open proposal is compared with it."""
-        lender = self.source.lender.site_id if self.source.lender else None
-        return Asked(Decimal(self.quantity), self.plan.need_by, lender, self.plan.firm_shortage)
-
-
 @transaction.atomic(savepoint=False)
 def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.date | None = None) -> dict[str, Any]:
     """Look at every item of a site and bring its levels and proposals up to date; how many of each became different.
@@ -80,7 +55,7 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
     stock = site_stock(site_id, day)
     plan = plan_site(stock.figures)
     levels = keep_levels(site_id, stock, plan, day)
-    wanted = {one.item_id: one.wanted for one in _each_wanted(site_id, stock, plan, day)}
+    wanted = wanted_of_site(site_id, stock, plan, day, held=held)
     opened = [
         _figures(Proposal(id=new_id(), site_id=site_id, item_id=item), one)
         for item, one in wanted.items()
@@ -113,61 +88,28 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
     }
 
 
-@dataclass(frozen=True)
-class _ItemWanted:
-    item_id: uuid.UUID
-    wanted: _Wanted
-
-
-def _each_wanted(site_id: uuid.UUID, stock: SiteStock, plan: SitePlan, day: datetime.date) -> Sequence[_ItemWanted]:
-    places = [int(one) for one in np.flatnonzero(plan.quantity)]
-    items = [stock.items[one] for one in places]
-    offers, terms = offers_of_others(site_id, items, day), terms_shown(places)
-    found = []
-    for place, item in zip(places, items, strict=True):
-        one = plan_of(plan, place, as_of=day)
-        lead_time = float(stock.figures.lead_time_days[place])
-        source = choose_source(lacking=one.lacking, gap=one.gap, offers=offers.get(item, []), lead_time_days=lead_time)
-        quantity = one.quantity if source.lender is None else max(one.gap, math.ceil(one.lacking))
-        found.append(_ItemWanted(item, _Wanted(one, source, quantity, terms[place], stock.supplier(place), lead_time)))
-    return found
-
-
-def _why_renewed(kept: Proposal, new: _Wanted, day: datetime.date) -> str:
+def _why_renewed(kept: Proposal, new: Wanted, day: datetime.date) -> str:
     old = Asked(kept.quantity, kept.need_by or kept.as_of, kept.lender_id, kept.firm_shortage)
     reason = why_changed(old, new.asked, frozen_until=kept.frozen_until, today=day)
     return "" if kept.edited_by_id and reason != "jobs go short" else reason
 
 
-def _figures(kept: Proposal, new: _Wanted) -> Proposal:
-    plan, lender, terms = new.plan, new.source.lender, new.terms
+def _figures(kept: Proposal, new: Wanted) -> Proposal:
+    plan, lender = new.plan, new.source.lender
     days = new.lead_time_days if lender is None else lender.days or 0
     kept.kind = Proposal.Kind.BUY if lender is None else Proposal.Kind.TRANSFER
     kept.lender_id = None if lender is None else lender.site_id
     kept.supplier_id = new.supplier_id
     kept.quantity = Decimal(new.quantity)
-    kept.price, kept.currency = terms.price, terms.currency
+    kept.price, kept.currency = new.terms.price, new.terms.currency
     kept.expected_on = plan.as_of + datetime.timedelta(days=round(days))
     kept.need_by, kept.firm_shortage = plan.need_by, plan.firm_shortage
-    kept.warnings = warnings_of(plan)
+    kept.warnings = new.warnings
     kept.frozen_until = plan.as_of + FREEZE
-    kept.working = working_of(plan) | {"source": _source_shown(new)}
-    kept.words = "\n".join(words_of(plan, new.source, new.quantity))
+    kept.working = new.working
+    kept.words = "\n".join(new.words)
     kept.as_of = plan.as_of
     return kept
-
-
-def _source_shown(new: _Wanted) -> dict[str, Any]:
-    lender = new.source.lender
-    shown = {"kind": new.source.kind, "words": new.source.words, "quantity": new.quantity}
-    if lender is None:
-        return shown
-    return shown | {
-        "lender": lender.code,
-        "days": lender.days,
-        "free_there": f"{lender.free.normalize():f}",
-        "reorder_point_there": lender.level,
-    }
 
 
 def _change(kind: str, one: Proposal, version: int, **facts: Any) -> Recorded:

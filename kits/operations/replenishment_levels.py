@@ -18,6 +18,8 @@ COLUMNS = (
     "id", "version", "site_id", "item_id", "reorder_point", "order_quantity", "pattern", "method", "mean_a_month",
     "fill_rate", "reached", "lead_time_days", "as_of",
 )  # fmt: skip
+# A lead time learned anew each night is not written anew each night.
+NOTICED_DAYS = 1.0
 CHANGED = """
 UPDATE kits_replenishmentlevel AS kept
 SET reorder_point = new.reorder_point, order_quantity = new.order_quantity, pattern = new.pattern,
@@ -35,7 +37,7 @@ def keep_levels(site_id: uuid.UUID, stock: SiteStock, plan: SitePlan, day: datet
         (kept["kept_level"] != plan.level)
         | (kept["kept_quantity"] != plan.usual.quantity)
         | (kept["kept_fill_rate"] != figures.fill_rate)
-        | (kept["kept_lead_time"] != figures.lead_time_days)
+        | (np.abs(kept["kept_lead_time"] - figures.lead_time_days) >= NOTICED_DAYS)
     )
     new = changed & (kept["kept_level"] == NEVER_KEPT)
     old = changed & ~new

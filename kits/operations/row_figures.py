@@ -19,7 +19,7 @@ def unstorable(row: LoadRow, columns: Mapping[str, type[Model]]) -> Wrong | None
         value, kept = row.values.get(column), model._meta.get_field(column)
         if value is None:
             continue
-        if column == "currency" and not _CURRENCY.fullmatch(str(value)):
+        if column.endswith("currency") and not _CURRENCY.fullmatch(str(value)):
             return column, "It is no currency.", "Give three capitals after ISO 4217, such as EUR."
         if isinstance(kept, DecimalField):
             limit = Decimal(10) ** (kept.max_digits - kept.decimal_places)

@@ -17,26 +17,53 @@ from services.identity.callers import Caller
 
 
 @transaction.atomic(savepoint=False)
-def register_supplier(*, by: Caller, code: str, name: str, supplier_id: uuid.UUID | None = None) -> Supplier:
-    """A new supplier."""
+def register_supplier(
+    *, by: Caller, code: str, name: str, supplier_id: uuid.UUID | None = None, **minimum: Any
+) -> Supplier:
+    """A new supplier; ``minimum``: ``minimum_order_value`` and ``minimum_order_currency``. Raises `InvalidValue`."""
     require_operator_wide(by, *OWNERS)
-    made = Supplier.objects.create(code=code, name=name, **({"id": supplier_id} if supplier_id else {}))
-    _tell("supplier.registered", "supplier", made, by, code=code)
+    figures = {"minimum_order_value": Decimal(0), "minimum_order_currency": "", **minimum}
+    _needs_currency(figures["minimum_order_value"], figures["minimum_order_currency"])
+    made = Supplier.objects.create(code=code, name=name, **figures, **({"id": supplier_id} if supplier_id else {}))
+    _tell("supplier.registered", "supplier", made, by, **_of_supplier(made))
     return made
 
 
 @transaction.atomic(savepoint=False)
-def change_supplier(*, by: Caller, supplier_id: uuid.UUID, expected_version: int, name: str) -> Supplier:
-    """Another name. Raises `NotThere`, `VersionChanged`."""
+def change_supplier(*, by: Caller, supplier_id: uuid.UUID, expected_version: int, **figures: Any) -> Supplier:
+    """Another name, another minimum order value. Raises `NotThere`, `VersionChanged`, `InvalidValue`."""
     require_operator_wide(by, *OWNERS)
-    done = Supplier.objects.filter(pk=supplier_id, version=expected_version).update(name=name)
-    made = Supplier.objects.filter(pk=supplier_id).first()
+    made = Supplier.objects.select_for_update(no_key=True).filter(pk=supplier_id).first()
     if made is None:
         raise NotThere("The supplier is not here.", remedy="GET /suppliers lists them.")
-    if not done:
+    if made.version != expected_version:
         raise version_changed("The supplier", made.version)
-    _tell("supplier.changed", "supplier", made, by, code=made.code)
+    _needs_currency(
+        figures.get("minimum_order_value", made.minimum_order_value),
+        figures.get("minimum_order_currency", made.minimum_order_currency),
+    )
+    if figures:
+        Supplier.objects.filter(pk=supplier_id).update(**figures)
+        made.refresh_from_db()
+    _tell("supplier.changed", "supplier", made, by, **_of_supplier(made))
     return made
+
+
+def _needs_currency(value: Decimal, currency: str) -> None:
+    if value and not currency:
+        raise InvalidValue(
+            "A minimum order value needs a currency.",
+            remedy="Give minimum_order_currency, such as EUR.",
+            pointer="#/minimum_order_currency",
+        )
+
+
+def _of_supplier(made: Supplier) -> dict[str, Any]:
+    return {
+        "code": made.code,
+        "minimum_order_value": made.minimum_order_value,
+        "minimum_order_currency": made.minimum_order_currency,
+    }
 
 
 @transaction.atomic(savepoint=False)

@@ -10,9 +10,10 @@ from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
 from assets.queries.sites import granted_sites
-from kits.operations.orders import RECEIVERS, Arrived, receive_order
-from kits.operations.proposals import BUYERS, approve_proposal, reject_proposal
-from kits.pages.forms import cure_date_of, decimal_of, version_of
+from kits.operations.late_orders import record_chase
+from kits.operations.network_sites import PLANNERS
+from kits.operations.orders import BUYERS, RECEIVERS, Arrived, receive_order
+from kits.pages.forms import cure_date_of, date_of, decimal_of, version_of
 from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
 from services.api.refusals import InvalidValue, NotThere
 from services.identity.callers import caller_of
@@ -43,6 +44,7 @@ def stores_board(request: HttpRequest) -> HttpResponse:
             "proposals": proposals_to_decide(by, site["id"], on=today),
             "orders": orders_to_come(site["id"]),
             "may_decide": has_role(by, site["id"], *BUYERS),
+            "may_plan": has_role(by, site["id"], *PLANNERS),
             "may_receive": has_role(by, site["id"], *RECEIVERS),
         },
     )
@@ -56,41 +58,6 @@ def _chosen(sites: list[dict[str, Any]], code: str | None) -> dict[str, Any]:
         if one["code"] == code:
             return one
     raise NotThere(f"No site {code} is granted to you.", remedy="Choose one of your sites.")
-
-
-@require_POST
-@signed_in
-def approve(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
-    """Approve what was seen, with the quantity in the form."""
-
-    def perform() -> str:
-        done = approve_proposal(
-            by=caller_of(request),
-            proposal_id=proposal,
-            expected_version=version_of(request),
-            quantity=decimal_of(request.POST.get("quantity", ""), "The quantity"),
-        )
-        number = done.order_line.order.number if done.order_line else ""
-        return f"Approved: {done.quantity.normalize():f} on order {number}."
-
-    return run_post(request, perform, _back(request))
-
-
-@require_POST
-@signed_in
-def reject(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
-    """Reject it with a reason."""
-
-    def perform() -> str:
-        reason = request.POST.get("reason", "").strip()
-        if not reason:
-            raise InvalidValue("A rejection needs a reason.", remedy="Write why, in a few words.")
-        done = reject_proposal(
-            by=caller_of(request), proposal_id=proposal, expected_version=version_of(request), reason=reason[:300]
-        )
-        return f"Rejected. It is not proposed again before {done.holds_until:%d %B %Y} unless a job would go short."
-
-    return run_post(request, perform, _back(request))
 
 
 @require_POST
@@ -110,6 +77,29 @@ def receive(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
             by=caller_of(request), order_id=order, expected_version=version_of(request), arrived=[arrived]
         )
         return f"Received {quantity.normalize():f} on order {done.number}: it is {done.state.replace('-', ' ')} now."
+
+    return run_post(request, perform, _back(request))
+
+
+@require_POST
+@signed_in
+def chase(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
+    """Keep what the supplier said about a late line, and the day it promised."""
+
+    def perform() -> str:
+        said, line = request.POST.get("said", "").strip(), request.POST.get("line", "")
+        if not line.isdecimal():
+            raise InvalidValue("The line is missing.", remedy="Load the page again.")
+        if not said:
+            raise InvalidValue("What the supplier said is missing.", remedy="Write it in a few words.")
+        promised = date_of(request.POST.get("promised_on", ""), "The promised day")
+        record_chase(
+            by=caller_of(request), order_id=order, expected_version=version_of(request), line=int(line),
+            said=said[:500], promised_on=promised,
+        )  # fmt: skip
+        return "Kept what the supplier said." + (
+            f" It is counted on for {promised.day} {promised:%B %Y}." if promised else ""
+        )
 
     return run_post(request, perform, _back(request))
 

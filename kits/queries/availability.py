@@ -76,15 +76,16 @@ def next_receipt(*, item_id: uuid.UUID, site_id: uuid.UUID) -> dict[str, Any] | 
         OrderLine.objects.filter(
             item_id=item_id, order__site_id=site_id, order__state__in=COMING, received__lt=F("quantity")
         )
-        .order_by("expected_on", "id")
-        .values("order__number", "expected_on", "quantity", "received")
+        .annotate(due_on=Coalesce("promised_on", "expected_on"))
+        .order_by("due_on", "id")
+        .values("order__number", "due_on", "quantity", "received")
         .first()
     )
     if line is None:
         return None
     return {
         "order": line["order__number"],
-        "expected_on": line["expected_on"].isoformat(),
+        "expected_on": line["due_on"].isoformat(),
         "quantity": str(line["quantity"] - line["received"]),
     }
 

@@ -38,7 +38,7 @@ def lines_of(order_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, A
         OrderLine.objects.filter(order_id__in=list(order_ids))
         .order_by("order_id", "line")
         .values(
-            "order_id", "line", "item", "quantity", "received", "expected_on", "price", "currency",
+            "order_id", "line", "item", "quantity", "received", "expected_on", "promised_on", "price", "currency",
             number=F("item__number"), revision=F("item__revision"), name=F("item__name"),
         )
     )  # fmt: skip

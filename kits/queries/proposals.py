@@ -3,7 +3,7 @@
 import datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import BooleanField, ExpressionWrapper, Q, QuerySet
 
 from assets.access import narrow, require_role
 from kits.models import Proposal, ReplenishmentLevel
@@ -13,8 +13,9 @@ from services.identity.callers import Caller
 
 
 def proposals(*, by: Caller) -> QuerySet[Proposal]:
-    """Proposals for granted sites."""
-    return narrow(Proposal.objects.all(), by)
+    """Proposals for granted sites; ``automatic`` where nobody but replenishment itself approved."""
+    by_itself = ExpressionWrapper(Q(state="approved", decided_by=None), output_field=BooleanField())
+    return narrow(Proposal.objects.annotate(automatic=by_itself), by)
 
 
 def levels(*, by: Caller) -> QuerySet[ReplenishmentLevel]:

@@ -10,9 +10,11 @@ from django.db import connection
 from django.db.models import Case, DecimalField, F, Min, Sum, When
 
 from kits.calculations.replenishment_working import ReplenishmentInputs
-from kits.models import Balance, Item, Movement, OrderLine, Proposal, Reservation, ServiceTarget, SupplierTerms
+from kits.models import Balance, Item, Movement, Proposal, Reservation, ServiceTarget, SupplierTerms
 from kits.queries.ageing import ageing_groups
-from kits.queries.availability import COMING, in_date
+from kits.queries.availability import in_date
+from kits.queries.late_orders import receipts_to_come
+from kits.queries.lead_times import learned_lead_times
 from kits.queries.movements import demand
 from kits.queries.transfers import promised_away, to_come
 
@@ -60,7 +62,7 @@ def stock_pictures(
 ) -> list[StockPicture]:
     """Every item that ever moved or is claimed at the site (or those asked for) and can be bought; sorted by number."""
     items = _items_of(site_id) if only is None else set(only)
-    terms = _best_terms(items)
+    terms = best_terms(items)
     names = Item.objects.filter(pk__in=terms, is_active=True).values_list("id", "number", "revision", "criticality")
     pictures = {
         pk: StockPicture(pk, number, revision, criticality, terms[pk]) for pk, number, revision, criticality in names
@@ -71,7 +73,7 @@ def stock_pictures(
     _add_first_movements(pictures, site_id)
     _add_shelves(pictures, site_id, as_of)
     _add_claims(pictures, site_id)
-    _add_orders(pictures, site_id)
+    _add_orders(pictures, site_id, as_of)
     _add_transfers(pictures, site_id)
     for item_id, groups in ageing_groups(set(pictures)).items():
         pictures[item_id].storage_years = min(one.initial_years for one in groups)
@@ -84,8 +86,9 @@ def _items_of(site_id: uuid.UUID) -> set[uuid.UUID]:
     return set(moved) | set(claimed)
 
 
-def _best_terms(items: Iterable[uuid.UUID]) -> dict[uuid.UUID, Terms]:
-    """The cheapest terms of each item; of equal ones the quicker, then the supplier's code."""
+def best_terms(items: Iterable[uuid.UUID]) -> dict[uuid.UUID, Terms]:
+    """The cheapest terms of each item; of equal ones the quicker, then the supplier's code. Days are those learned from
+    receipts, where any came."""
     found: dict[uuid.UUID, Terms] = {}
     for one in (
         SupplierTerms.objects.filter(item_id__in=list(items))
@@ -106,7 +109,16 @@ def _best_terms(items: Iterable[uuid.UUID]) -> dict[uuid.UUID, Terms]:
                 one.order_cost,
             ),
         )
+    learned = learned_lead_times((one.supplier_id, item) for item, one in found.items())
+    for item, terms in found.items():
+        known = learned.get((terms.supplier_id, item))
+        if known is not None:
+            terms.lead_time_days, terms.lead_time_sd_days = _days(known.mean_days), _days(known.sd_days)
     return found
+
+
+def _days(value: float) -> Decimal:
+    return Decimal(repr(value))
 
 
 def _add_first_movements(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
@@ -144,22 +156,18 @@ def _add_claims(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> 
     rows = (
         Reservation.objects.filter(site_id=site_id, item_id__in=pictures, state="soft")
         .order_by("need_date", "id")
-        .values_list("item_id", "need_date", "quantity")
+        .values_list("item_id", "need_date", F("quantity") - F("issued"))
     )
     for item_id, need_date, quantity in rows:
         pictures[item_id].claimed.append((need_date, quantity))
 
 
-def _add_orders(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
-    rows = (
-        OrderLine.objects.filter(
-            item_id__in=pictures, order__site_id=site_id, order__state__in=COMING, received__lt=F("quantity")
-        )
-        .order_by("expected_on", "id")
-        .values_list("item_id", "expected_on", F("quantity") - F("received"))
-    )
-    for item_id, expected_on, rest in rows:
-        pictures[item_id].on_order.append((expected_on, rest))
+def _add_orders(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID, as_of: datetime.date) -> None:
+    """What suppliers owe, on the day it is counted on; what is long past due is left out."""
+    for item_id, receipts in receipts_to_come(site_id, pictures, as_of=as_of).items():
+        pictures[item_id].on_order += [
+            (one.counted_on, one.line.quantity) for one in receipts if one.counted_on is not None
+        ]
 
 
 def _add_transfers(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
@@ -210,15 +218,20 @@ class TermsShown:
     supplier_code: str
     price: Decimal
     currency: str
+    agreed_days: Decimal
+    received: int
+    source: str
 
 
 def terms_shown(places: Iterable[int]) -> dict[int, TermsShown]:
     """Terms of some items of the run that this transaction prepared, by place. One statement."""
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT p.place, i.number, s.code, t.price, t.currency FROM planned_items p "
+            "SELECT p.place, i.number, s.code, t.price, t.currency, t.lead_time_days, coalesce(w.received, 0), "
+            "coalesce(w.source, 'agreed') FROM planned_items p "
             "JOIN kits_item i ON i.id = p.item_id JOIN kits_supplierterms t ON t.id = p.terms_id "
-            "JOIN kits_supplier s ON s.id = p.supplier_id WHERE p.place = ANY(%s)",
+            "JOIN kits_supplier s ON s.id = p.supplier_id LEFT JOIN kits_learnedleadtime w ON w.id = p.learned_id "
+            "WHERE p.place = ANY(%s)",
             [list(places)],
         )
         return {place: TermsShown(*figures) for place, *figures in cursor.fetchall()}

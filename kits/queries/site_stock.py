@@ -15,9 +15,12 @@ from django.db import connection
 from numpy.typing import NDArray
 
 from kits.calculations.demand_arrays import THOUSANDTHS, Ints
+from kits.calculations.expected_receipts import ExpectedReceipt
+from kits.calculations.replenishment_working import thousandths
 from kits.calculations.site_plan import NEVER_KEPT, REVIEW_DAYS, SiteFigures
 from kits.calculations.stock_position import dying_thousandths
 from kits.queries.installed_demand import installed_until
+from kits.queries.late_orders import receipts_to_come
 from services.api.copy_out import read_arrays
 
 MONTHS = 36
@@ -51,17 +54,19 @@ WITH here AS (
 SELECT (row_number() OVER (ORDER BY i.number, i.revision, i.id) - 1)::int4 AS place, i.id AS item_id,
        i.kind = 'part' AS is_part, t.supplier_id, t.id AS terms_id,
        coalesce((k.moved AT TIME ZONE 'UTC')::date, %(today)s) AS first_moved,
-       t.lead_time_days::float8, t.lead_time_sd_days::float8,
+       coalesce(w.mean_days, t.lead_time_days)::float8 AS lead_time_days,
+       coalesce(w.sd_days, t.lead_time_sd_days)::float8 AS lead_time_sd_days,
        greatest(1, ceil(t.minimum))::int8 AS minimum, greatest(1, ceil(t.multiple))::int8 AS multiple,
        t.price::float8, t.order_cost::float8, g.fill_rate::float8, coalesce(keeps.years, 0)::int4 AS keeps_years,
        coalesce(l.reorder_point, {NEVER_KEPT})::int4 AS kept_level,
        coalesce(l.order_quantity, 0)::int4 AS kept_quantity,
        coalesce(l.fill_rate, 0)::float8 AS kept_fill_rate, coalesce(l.lead_time_days, 0)::float8 AS kept_lead_time,
-       ceil(t.lead_time_days)::int4 + {REVIEW_DAYS} AS horizon
+       ceil(coalesce(w.mean_days, t.lead_time_days))::int4 + {REVIEW_DAYS} AS horizon, w.id AS learned_id
 FROM known k
 JOIN kits_item i ON i.id = k.item_id AND i.is_active
 JOIN terms t ON t.item_id = i.id
 JOIN kits_servicetarget g ON g.criticality = i.criticality
+LEFT JOIN kits_learnedleadtime w ON w.supplier_id = t.supplier_id AND w.item_id = i.id
 LEFT JOIN keeps ON keeps.item_id = i.id
 LEFT JOIN kits_replenishmentlevel l ON l.site_id = %(site)s AND l.item_id = i.id
 """
@@ -80,10 +85,11 @@ WITH claim AS (
     FROM kits_reservation WHERE site_id = %(site)s AND state <> 'released' GROUP BY job_id, item_id
 ), need AS (
     SELECT p.place, -m.quantity AS quantity, p.horizon, c.asked_at,
-           least((coalesce(o.occurred_at, m.occurred_at) AT TIME ZONE 'UTC')::date, c.need_date) AS day
+           least((CASE WHEN m.reverses_id IS NULL THEN m.occurred_at ELSE (
+               SELECT o.occurred_at FROM kits_movement o WHERE o.id = m.reverses_id
+           ) END AT TIME ZONE 'UTC')::date, c.need_date) AS day
     FROM kits_movement m
     JOIN planned_items p ON p.item_id = m.item_id
-    LEFT JOIN kits_movement o ON o.id = m.reverses_id
     LEFT JOIN claim c ON c.job_id = m.job_id AND c.item_id = m.item_id
     WHERE m.site_id = %(site)s AND m.condition = 'usable' AND m.occurred_at >= %(since)s
       AND (m.kind IN ('issue', 'return') OR (m.kind = 'kit-build' AND p.is_part))
@@ -106,11 +112,6 @@ FROM kits_reservation r JOIN planned_items p USING (item_id)
 WHERE r.site_id = %(site)s AND r.state = 'soft' AND r.quantity > r.issued
 GROUP BY 1, 2 ORDER BY 1, 2
 """
-COMING = """
-SELECT p.place, (n.expected_on - %(first)s)::int4 AS day, ((n.quantity - n.received) * 1000)::int8 AS quantity
-FROM kits_orderline n JOIN kits_order o ON o.id = n.order_id JOIN planned_items p USING (item_id)
-WHERE o.site_id = %(site)s AND o.state IN ('approved', 'sent', 'part-received') AND n.received < n.quantity
-"""
 MOVED_HERE = """
 SELECT p.place, (t.expected_on - %(first)s)::int4 AS day, (n.quantity * 1000)::int8 AS quantity
 FROM kits_transferline n JOIN kits_transfer t ON t.id = n.transfer_id JOIN planned_items p USING (item_id)
@@ -129,25 +130,34 @@ GROUP BY 1
 """
 DATED = {"place": "int4", "day": "int4", "quantity": "int8"}
 Arrays = dict[str, NDArray[Any]]
+Receipts = dict[uuid.UUID, list[ExpectedReceipt]]
 
 
 @dataclass(frozen=True)
 class SiteStock:
-    """The items of a run with the figures of their plan; ``kept`` holds what stands in their levels so far."""
+    """The items of a run with the figures of their plan; ``kept`` holds what stands in their levels so far,
+    ``receipts`` what suppliers owe, by item."""
 
     items: list[uuid.UUID]
     suppliers: NDArray[Any]
     figures: SiteFigures
     kept: Arrays
+    receipts: Receipts
 
     def supplier(self, place: int) -> uuid.UUID:
         """Whom the item would be bought from."""
         return uuid.UUID(bytes=self.suppliers[place].tobytes())
 
+    def bought_from(self, supplier: uuid.UUID) -> NDArray[np.bool_]:
+        """Which items would be bought from a supplier, (items,)."""
+        halves = np.frombuffer(self.suppliers.tobytes(), ">u8").reshape(-1, 2)
+        same: NDArray[np.bool_] = (halves == np.frombuffer(supplier.bytes, ">u8")).all(axis=1)
+        return same
+
 
 def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
-    """Every item that ever moved or is claimed at the site and can be bought, by number. Ten statements; must run
-    inside a transaction."""
+    """Every item that ever moved or is claimed at the site and can be bought, by number. Eleven statements, one more
+    where an order is late; must run inside a transaction."""
     asked: dict[str, Any] = {"site": site_id, "today": as_of, "first": FIRST_DAY, "since": as_of - HISTORY}
     with connection.cursor() as cursor:
         cursor.execute("DROP TABLE IF EXISTS pg_temp.planned_items")
@@ -164,7 +174,9 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
     horizon = (as_of - FIRST_DAY).days + np.ceil(items["lead_time_days"]).astype(np.int64) + REVIEW_DAYS
     shelves = read_arrays(SHELVES, asked, place="int4", until="int4", on_hand="int8", reserved="int8")
     claims = read_arrays(CLAIMS, asked, **DATED)
-    coming = read_arrays(f"{COMING} UNION ALL {MOVED_HERE}", asked, **DATED)
+    coming = read_arrays(MOVED_HERE, asked, **DATED)
+    ids = [uuid.UUID(bytes=one.tobytes()) for one in items["item_id"]]
+    receipts = receipts_to_come(site_id, None, as_of=as_of)
     promised = summed(read_arrays(PROMISED_AWAY, asked, place="int4", quantity="int8"), count)
     in_date = shelves["until"] >= (as_of - FIRST_DAY).days
     usable = _total(shelves["place"], np.where(in_date, shelves["on_hand"], 0), count)
@@ -192,13 +204,28 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
             claims=(claims["place"][due], claims["day"][due], claims["quantity"][due]),
             horizon=horizon,
         ),
-        on_order=_total(coming["place"], np.where(here, coming["quantity"], 0), count),
+        on_order=_total(coming["place"], np.where(here, coming["quantity"], 0), count)
+        + _counted_on(receipts, ids, horizon),
         held_for_jobs=_total(shelves["place"], shelves["reserved"], count),
         claimed=_total(claims["place"], np.where(due, claims["quantity"], 0), count),
         kept_level=items["kept_level"].astype(np.int64),
         installed=installed_until(site_id, as_of, horizon - (as_of - FIRST_DAY).days),
     )
-    return SiteStock([uuid.UUID(bytes=one.tobytes()) for one in items["item_id"]], items["supplier_id"], figures, items)
+    return SiteStock(ids, items["supplier_id"], figures, items, receipts)
+
+
+def _counted_on(receipts: Receipts, items: list[uuid.UUID], horizon: Ints) -> Ints:
+    """What suppliers still owe and is counted on by each item's horizon, in thousandths."""
+    found = np.zeros(len(items), np.int64)
+    place_of = {item: place for place, item in enumerate(items) if item in receipts}
+    for item, place in place_of.items():
+        last = FIRST_DAY + datetime.timedelta(days=int(horizon[place]))
+        found[place] = sum(
+            thousandths(one.line.quantity)
+            for one in receipts[item]
+            if one.counted_on is not None and one.counted_on <= last
+        )
+    return found
 
 
 def summed(rows: Arrays, count: int) -> Ints:

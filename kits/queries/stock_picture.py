@@ -5,24 +5,24 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Decimal
-from statistics import median
 from typing import Any
 
 from django.db.models import F
+from django.db.models.functions import Coalesce
 
+from kits.calculations.expected_receipts import OpenLine, expected_receipts
 from kits.calculations.lending import lend
 from kits.calculations.stock_projection import Need, Supply, delayed
 from kits.calculations.storage_life import StorageGroup, kit_expiry
-from kits.models import Balance, Movement, OrderLine, Reservation, SupplierTerms
+from kits.models import Balance, OrderLine, Reservation, SupplierTerms
 from kits.queries.ageing import ageing_groups
 from kits.queries.availability import COMING
+from kits.queries.lead_times import usual_lateness
 from kits.queries.transfers import agreed_lines, lots_under_way
 
 # A site and an item.
 Place = tuple[uuid.UUID, uuid.UUID]
 ZERO = Decimal(0)
-# The last so many receipts from a supplier say how late what is overdue will be.
-LATEST_RECEIPTS = 200
 # One-sided 95 % of a normal distribution; a cautious promise waits so many deviations longer (common practice, no
 # source).
 CAUTION = Decimal("1.645")
@@ -30,7 +30,8 @@ CAUTION = Decimal("1.645")
 
 @dataclass(frozen=True)
 class Receipt:
-    """A line of an order still to come. ``counted_on`` is None where it is overdue and nothing tells when it comes."""
+    """A line of an order still to come; ``expected_on`` is what the supplier promised last, if anything. ``counted_on``
+    is None where it is overdue and nothing tells when it comes, or overdue past the limit."""
 
     order: str
     expected_on: datetime.date
@@ -208,10 +209,10 @@ def _add_receipts(found: dict[Place, Shelf], on: datetime.date) -> None:
             order__state__in=COMING,
             received__lt=F("quantity"),
         )
-        .order_by("expected_on", "id")
+        .annotate(due_on=Coalesce("promised_on", "expected_on"))
+        .order_by("due_on", "id")
         .values_list(
-            "item_id", "order__number", "order__supplier_id", "expected_on", F("quantity") - F("received"),
-            "order__site_id",
+            "item_id", "order__number", "order__supplier_id", "due_on", F("quantity") - F("received"), "order__site_id"
         )
     )  # fmt: skip
     if not lines:
@@ -222,30 +223,11 @@ def _add_receipts(found: dict[Place, Shelf], on: datetime.date) -> None:
             item_id__in={one[0] for one in lines}, supplier_id__in={one[2] for one in lines}
         ).values_list("item_id", "supplier_id", "lead_time_sd_days")
     }
-    late = _lateness({one[2] for one in lines if one[3] < on})
-    for item, order, supplier, expected, rest, site in lines:
-        counted: datetime.date | None = expected
-        if expected < on:
-            days = late.get(supplier)
-            counted = None if days is None else on + datetime.timedelta(days=days)
-        found[site, item].receipts.append(Receipt(order, expected, counted, rest, spreads.get((item, supplier), ZERO)))
-
-
-def _lateness(suppliers: set[uuid.UUID]) -> dict[uuid.UUID, int]:
-    """By supplier, the median of the days by which its latest receipts came after they were expected, at least one.
-    One query, none without suppliers."""
-    days: dict[uuid.UUID, list[int]] = {}
-    if suppliers:
-        rows = (
-            Movement.objects.filter(
-                kind="receipt", reverses=None, reversed_by=None, order_line__order__supplier_id__in=suppliers
-            )
-            .order_by("-occurred_at")
-            .values_list("order_line__order__supplier_id", "occurred_at", "order_line__expected_on")[:LATEST_RECEIPTS]
-        )
-        for supplier, came, expected in rows:
-            days.setdefault(supplier, []).append((came.date() - expected).days)
-    return {supplier: max(round(median(found)), 1) for supplier, found in days.items()}
+    coming = [OpenLine(order, supplier, due, rest) for _, order, supplier, due, rest, _ in lines]
+    late = usual_lateness({one.supplier for one in coming if one.due_on < on})
+    for (item, _, supplier, due, rest, site), one in zip(lines, expected_receipts(coming, late, on), strict=True):
+        spread = spreads.get((item, supplier), ZERO)
+        found[site, item].receipts.append(Receipt(one.line.order, due, one.counted_on, rest, spread))
 
 
 def whole(number: Decimal) -> int:

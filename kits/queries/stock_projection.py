@@ -104,7 +104,10 @@ def _projection_words(picture: Picture, short: Sequence[dict[str, Any]], dying: 
         told.append(f"Not counted, overdue or no longer free at the lender: {named}.")
     lost = [one.order for one in picture.shelf.receipts if one.counted_on is None]
     if lost:
-        told.append(f"Overdue and not counted, since nothing tells when it comes: order {', '.join(lost)}.")
+        told.append(
+            f"Overdue and not counted, since it is long past its day or nothing tells when it comes: order "
+            f"{', '.join(lost)}."
+        )
     return " ".join(told)
 
 

@@ -123,9 +123,13 @@ def orders_to_come(site_id: uuid.UUID) -> list[dict[str, Any]]:
     lines = lines_of([one["id"] for one in orders])
     for one in orders:
         one["lines"] = [
-            {**line, "rest": line["quantity"] - line["received"]}
+            {
+                **line,
+                "rest": line["quantity"] - line["received"],
+                "due_on": line["promised_on"] or line["expected_on"],
+            }
             for line in lines.get(one["id"], [])
             if line["quantity"] > line["received"]
         ]
-        one["expected_on"] = min((line["expected_on"] for line in one["lines"]), default=datetime.date.max)
+        one["expected_on"] = min((line["due_on"] for line in one["lines"]), default=datetime.date.max)
     return sorted((one for one in orders if one["lines"]), key=lambda one: (one["expected_on"], one["number"]))

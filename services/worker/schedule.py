@@ -18,6 +18,16 @@ SCHEDULE = {
         "schedule": 900.0,
         "options": {"expires": 890},
     },
+    "nightly lead times": {
+        "task": "kits.tasks.plan_nightly_lead_time_learning",
+        "schedule": 900.0,
+        "options": {"expires": 890},
+    },
+    "nightly review of late orders": {
+        "task": "kits.tasks.plan_nightly_late_order_review",
+        "schedule": 900.0,
+        "options": {"expires": 890},
+    },
     "readiness of jobs": {"task": "jobs.tasks.review_ready_jobs", "schedule": 300.0, "options": {"expires": 290}},
     "clear old retry keys": {"task": "services.worker.tasks.clear_retry_keys", "schedule": 3600.0},
 }

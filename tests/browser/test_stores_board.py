@@ -1,10 +1,13 @@
 """The stores board in a real Chromium, at the width of a desk and of a phone."""
 
+import datetime
+
 import pytest
+from django.utils import timezone
 from playwright.sync_api import expect
 
 from assets.models import Site
-from kits.models import Balance, Order
+from kits.models import Balance, Order, OrderLine
 from tests.browser.screens import WIDTHS, fits_its_width, in_a_browser, keep, sign_in
 from tests.kits.stock.test_orders import propose
 from tests.shelves import fill_catalogue, put_on_shelf
@@ -41,6 +44,15 @@ def test_a_stores_manager_approves_and_receives(chromium, live_server, width):
     expect(page.get_by_role("status")).to_contain_text("it is part received now")
     fits_its_width(page, size[0])
     keep(page, f"received-{width}")
+    OrderLine.objects.update(expected_on=timezone.now().date() - datetime.timedelta(days=9))
+    Order.objects.update(sent_at=timezone.now())
+    page.reload()
+    page.get_by_text("The supplier was asked").click()
+    page.get_by_label("What it said").fill("held up at the foundry")
+    fits_its_width(page, size[0])
+    keep(page, f"late-{width}")
+    page.get_by_role("button", name="Keep it").click()
+    expect(page.get_by_role("status")).to_contain_text("Kept what the supplier said.")
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
 

@@ -16,6 +16,7 @@ from jobs.operations.labels import make_labels
 from jobs.operations.starting import start_job
 from jobs.queries.labels import Thing
 from kits.models import (
+    ApprovalLimit,
     Coverage,
     Kit,
     Lot,
@@ -140,6 +141,7 @@ def make_everything() -> Everything:
         "lot": Lot.objects.get(number="L-1").pk,
         "order": order.pk,
         "proposal": proposal.pk,
+        "approval_limit": ApprovalLimit.objects.create(role="stores", currency="EUR", limit=100_000).pk,
         "mill": mill.pk,
         "transit_time": transit_time.pk,
         "transfer": transfer.pk,
@@ -256,6 +258,7 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "supplier": ids["supplier"],
             "lines": [{"item": ids["part"], "quantity": "1", "expected_on": LATER, **price}],
         },
+        "POST orders/<uuid:order>/chases": {"line": 1, "said": "next week"},
         "POST orders/<uuid:order>/receive": {"lines": [{"line": 1, "quantity": "1", "lot": "L-2"}]},
         "POST orders/<uuid:order>/close-short": {"reason": "no more"},
         "POST orders/<uuid:order>/cancel": {"reason": "twice"},
@@ -263,6 +266,8 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST replenishment-proposals/<uuid:proposal>/reject": {"reason": "no need"},
         "POST replenishment-proposals/<uuid:proposal>/snooze": {"until": LATER},
         "POST replenishment-runs": {"site": ids["site"]},
+        "POST approval-limits": {"role": "automatic", "currency": "EUR", "limit": "50"},
+        "PATCH approval-limits/<uuid:approval_limit>": {"limit": "60"},
         "POST reservation-reviews": {"site": ids["site"]},
         "POST reservations/<uuid:reservation>/take-over": {"for": ids["reservation"], "reason": "more urgent"},
         "POST transit-times": {
@@ -273,6 +278,13 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "currency": "EUR",
         },
         "PATCH transit-times/<uuid:transit_time>": {"days": 3},
+        "POST network-targets": {
+            "sites": [ids["site"]],
+            "central_store": ids["site"],
+            "items": [ids["kit"]],
+            "budget": {"amount": "500", "currency": "EUR"},
+        },
+        "POST transfer-plans": {"sites": [ids["site"]], "waiting_cost": {"amount": "400", "currency": "EUR"}},
         "POST transfers": {
             "from_site": ids["mill"],
             "to_site": ids["site"],

@@ -81,10 +81,14 @@ WRITES: dict[str, set[str]] = {
     "POST orders": BUYERS,
     "POST orders/<uuid:order>/send": KEEPERS,
     "POST orders/<uuid:order>/receive": KEEPERS,
+    "POST orders/<uuid:order>/chases": KEEPERS,
     "POST orders/<uuid:order>/close-short": BUYERS,
     "POST orders/<uuid:order>/cancel": BUYERS,
     "POST reservation-reviews": {"planner", *KEEPERS},
     "POST reservations/<uuid:reservation>/take-over": {"supervisor", "planner", *BUYERS},
+    "POST approval-limits": {"chief"},
+    "PATCH approval-limits/<uuid:approval_limit>": {"chief"},
+    "DELETE approval-limits/<uuid:approval_limit>": {"chief"},
     "POST transit-times": OWNERS,
     "PATCH transit-times/<uuid:transit_time>": OWNERS,
     "DELETE transit-times/<uuid:transit_time>": OWNERS,
@@ -143,7 +147,8 @@ CATALOGUE = {
     "GET wear-positions/<uuid:position>", "GET parts",
     "GET parts/<uuid:part>", "GET parts/<uuid:part>/supersessions", "GET supersessions",
     "GET supersessions/<uuid:supersession>", "GET suppliers",
-    "GET suppliers/<uuid:supplier>", "GET supplier-terms", "GET supplier-terms/<uuid:terms>", "GET kits",
+    "GET suppliers/<uuid:supplier>", "GET suppliers/<uuid:supplier>/lead-times", "GET approval-limits",
+    "GET approval-limits/<uuid:approval_limit>", "GET supplier-terms", "GET supplier-terms/<uuid:terms>", "GET kits",
     "GET kits/<uuid:kit>", "GET coverage", "GET coverage/<uuid:coverage>", "GET procedures", "GET procedure-revisions",
     "GET procedure-revisions/<uuid:revision>", "GET column-mappings", "GET column-mappings/<uuid:mapping>",
 }  # fmt: skip
@@ -158,6 +163,8 @@ ASKED = {
     "POST nameplates/match", "POST specifications/read", "POST described-pump-fits", "POST described-kit-fits",
     "POST supersessions/resolve", "POST scanned-labels",
 }  # fmt: skip
+# The same, of stock: for who plans at all of the sites named.
+PLANNED = {name: {"planner", *BUYERS} for name in ("POST network-targets", "POST transfer-plans")}
 # Only for administrators: of some site, or of the whole operator.
 PEOPLE = {
     "GET principals": {"admin", "chief"},
@@ -175,9 +182,9 @@ SITE = {
     "GET sites/<uuid:site>/items/<uuid:item>/allocation", "GET lots", "GET lots/<uuid:lot>",
     "GET transit-times", "GET transit-times/<uuid:transit_time>", "GET transfers", "GET transfers/<uuid:transfer>",
     "GET sites/<uuid:site>/count-plan", "GET sites/<uuid:site>/count-settings", "GET counts", "GET counts/<uuid:count>",
-    "GET stock-discrepancies",
-    "GET orders", "GET orders/<uuid:order>", "GET replenishment-proposals",
-    "GET replenishment-levels",
+    "GET stock-discrepancies", "GET sites/<uuid:site>/stock-surplus",
+    "GET orders", "GET orders/<uuid:order>", "GET orders/<uuid:order>/chases", "GET late-orders",
+    "GET replenishment-proposals", "GET replenishment-levels",
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",
     "GET jobs/<uuid:job>", "GET jobs/<uuid:job>/steps", "GET jobs/<uuid:job>/steps/<int:number>",
     "GET jobs/<uuid:job>/measurements", "GET jobs/<uuid:job>/sign-offs", "GET nonconformities",
@@ -210,7 +217,7 @@ def routes() -> list[str]:
 
 
 def test_every_route_is_named_here_once():
-    named = [*WRITES, *OWN, *CATALOGUE, *MEANT, *ASKED, *PEOPLE, *SITE, *BY_ITEM, *WORKED_OUT]
+    named = [*WRITES, *OWN, *CATALOGUE, *MEANT, *ASKED, *PLANNED, *PEOPLE, *SITE, *BY_ITEM, *WORKED_OUT]
     assert sorted(named) == sorted(set(named))
     assert sorted(named) == routes()
 
@@ -244,7 +251,7 @@ def test_without_a_token_nothing_is_answered(world):
 def test_a_token_to_read_never_writes(world):
     client = client_for(world.cast.people["chief"], ("read",))
     for name in routes():
-        if name in ASKED:
+        if name in ASKED or name in PLANNED:
             assert call(client, world, name, bodies(world)[name]).status_code == 200, name
         elif not name.startswith("GET"):
             answer = call(client, world, name, bodies(world).get(name))
@@ -267,6 +274,8 @@ def test_whoever_has_no_role_there_neither_reads_nor_writes(world, role):
         answer = call(client, world, name, sent.get(name))
         assert answer.status_code in {403, 404, 422}, (name, answer.status_code, answer.content[:200])
         assert answer.status_code != 422 or "no such" in answer.content.decode().lower(), (name, answer.content[:300])
+    for name in PLANNED:
+        assert call(client, world, name, sent[name]).status_code == 404, name
     for name in sorted(SITE):
         answer = call(client, world, name)
         if answer.status_code == 200:
@@ -286,6 +295,9 @@ def test_every_role_reads_its_site_and_the_catalogue(world, role):
         assert answer.status_code == 200, (name, role, answer.content[:200])
     for name in sorted(ASKED):
         assert call(client, world, name, bodies(world)[name]).status_code == 200, (name, role)
+    for name, allowed in PLANNED.items():
+        status = 200 if role in allowed else 403
+        assert call(client, world, name, bodies(world)[name]).status_code == status, (name, role)
     for name, query in WORKED_OUT.items():
         assert client.get(f"/api/v1/{name.removeprefix('GET ')}?{query}").status_code == 200, (name, role)
     for name, allowed in PEOPLE.items():

@@ -30,12 +30,14 @@ MOST = {
     # long it takes from there; each read once.
     "GET sites/<uuid:site>/items/<uuid:item>/projection": 12, "GET sites/<uuid:site>/items/<uuid:item>/promise": 20,
     "GET sites/<uuid:site>/items/<uuid:item>/allocation": 12, "GET sites/<uuid:site>/waiting-jobs": 12,
+    # Stock, needs, claims, transfers, terms, targets and what installed pumps need, each read once.
+    "GET sites/<uuid:site>/stock-surplus": 15,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip
 GROWING = {
     "pumps", "jobs", "bins", "stock-balances", "stock-movements", "lots", "orders", "instruments", "parts", "suppliers",
-    "labels", "counts", "stock-discrepancies",
+    "labels", "counts", "stock-discrepancies", "late-orders",
 }  # fmt: skip
 
 
@@ -97,7 +99,7 @@ def grow(world, numbers):
         supplier = Supplier.objects.create(code=f"x-{number}", name="X")
         order = Order.objects.create(number=f"X-{number}", site=cast.north, supplier=supplier)
         OrderLine.objects.create(
-            order=order, line=1, item=part, quantity=1, expected_on=datetime.date(2027, 1, 1), price=1, currency="EUR"
+            order=order, line=1, item=part, quantity=1, expected_on=datetime.date(2026, 1, 1), price=1, currency="EUR"
         )
         sheet = Count.objects.create(number=f"X-{number}", site=cast.north, made_by_id=stores.id)
         CountLine.objects.create(

@@ -37,3 +37,28 @@ def signed(value: Any) -> str:
 def signed_money(value: Any) -> str:
     """An amount that was gained or lost."""
     return ("+" if Decimal(value) > 0 else "") + money(value).replace("-", "\N{MINUS SIGN}")
+
+
+@register.filter
+def unlocalised(value: Any) -> str:
+    """A coordinate of a picture: always with a point, whatever the language."""
+    return f"{float(value):g}"
+
+
+@register.filter
+def rounded(value: Any, places: int) -> str:
+    """An estimate with so many decimals."""
+    return f"{Decimal(value):.{places}f}"
+
+
+@register.filter
+def money_shown(value: Any) -> str:
+    """An amount that was worked out, to two decimals."""
+    return f"{Decimal(value):.2f}"
+
+
+@register.filter
+def percent(value: Any) -> str:
+    """A share of one in percent; never rounded up to all of it."""
+    hundred = Decimal(value) * 100
+    return "over 99.99 %" if Decimal("99.995") <= hundred < 100 else f"{hundred:.2f} %"

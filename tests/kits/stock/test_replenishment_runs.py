@@ -1,4 +1,4 @@
-"""A night's run over a site: levels, proposals to buy or to borrow, and what makes them change."""
+"""A night's run over a site: what it looks at, what was foreseen, what the pumps say."""
 
 import datetime
 from decimal import Decimal
@@ -6,7 +6,6 @@ from decimal import Decimal
 import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
-from django.utils import timezone
 
 from kits.calculations.replenishment_working import done_again, plan_replenishments, working_of
 from kits.calculations.site_plan import plan_site
@@ -19,26 +18,17 @@ from kits.models import (
     Proposal,
     ReplenishmentLevel,
     Reservation,
-    SupplierTerms,
-    TransitTime,
 )
-from kits.operations import reservations
 from kits.operations.movements import Entry, post_movements
-from kits.operations.replenishment import replenish_site
 from kits.queries.replenishment import HISTORY, fill_rates, inputs_of, stock_pictures
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
+from tests.nights import NOW, TODAY, claim, days, issue, receive, run, steady_use, terms
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, make_kit, put_on_shelf, some_job
-from tests.world import gather_cast, make_principal
+from tests.shelves import fill_catalogue, make_kit, put_on_shelf
+from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-TODAY = timezone.now().date()
-NOW = timezone.now()
-
-
-def days(number):
-    return TODAY + datetime.timedelta(days=number)
 
 
 @pytest.fixture
@@ -54,62 +44,6 @@ def shelves():
 @pytest.fixture
 def stores(cast):
     return Hand(cast.client("stores"))
-
-
-def receive(cast, item, quantity, lot="OLD", *, site=None, dies=None, ago=1200):
-    by = cast.by("stores" if site is None else "stranger")
-    put_on_shelf(by, site or cast.north, item, quantity, lot=lot, occurred_at=NOW - datetime.timedelta(ago))
-    Lot.objects.filter(item=item, number=lot).update(expires_on=None if dies is None else days(dies))
-
-
-def issue(cast, item, ago, quantity=1, *, lot="OLD", site=None, job=None):
-    """Taken from the shelf so many days ago."""
-    job_id, number = job or (None, "")
-    entry = Entry(
-        "issue",
-        (site or cast.north).pk,
-        item.pk,
-        Lot.objects.get(item=item, number=lot).pk,
-        -Decimal(quantity),
-        NOW - datetime.timedelta(days=ago),
-        job_id=job_id,
-        job_number=number,
-    )
-    with transaction.atomic():
-        return post_movements(by=cast.by("stores" if site is None else "stranger"), entries=[entry])[0]
-
-
-def steady_use(cast, item, *, every=40, until=1100, left=0):
-    """One taken every so many days, and so many left on the shelf."""
-    dates = range(45, until, every)
-    receive(cast, item, len(dates) + left)
-    for ago in dates:
-        issue(cast, item, ago)
-
-
-def claim(cast, item, on, quantity=1, *, asked_ago=0):
-    job = some_job()
-    with transaction.atomic():
-        made = reservations.plan(
-            by=cast.by("planner"),
-            job_id=job[0],
-            job_number=job[1],
-            site_id=cast.north.pk,
-            item_id=item.pk,
-            quantity=Decimal(quantity),
-            need_date=days(on),
-        )
-    Reservation.objects.filter(pk=made.pk).update(created_at=NOW - datetime.timedelta(days=asked_ago))
-    return job
-
-
-def run(cast, day=TODAY):
-    return replenish_site(by=None, site_id=cast.north.pk, as_of=day)
-
-
-def decide(hand, made, verb, body=None, *, status=200):
-    path = f"replenishment-proposals/{made.pk}"
-    return hand.post(f"{path}/{verb}", body, seen=path, status=status)
 
 
 class TestLooking:
@@ -146,7 +80,9 @@ class TestLooking:
         run(cast)
         for made in Proposal.objects.all():
             again = done_again(made.working)
-            assert again.quantity == made.quantity
+            together = made.working["consolidation"]
+            assert again.quantity == together["needed"]
+            assert made.quantity == together["needed"] + together["joined"] + together["topped_up"]
             assert again.point.level == made.working["reorder_point"]
             assert working_of(again)["position"] == made.working["position"]
         assert Proposal.objects.count() == 2
@@ -198,20 +134,6 @@ class TestLooking:
             assert run(cast)["opened"] == 7
         assert len(many) == len(few)
         assert len(few) <= 26
-
-
-def terms(shelves, item, *, days=42, minimum=2, price="184.5", spread=9):
-    return SupplierTerms.objects.create(
-        supplier=shelves.supplier,
-        item=item,
-        lead_time_days=days,
-        lead_time_sd_days=spread,
-        minimum=Decimal(minimum),
-        multiple=1,
-        price=Decimal(price),
-        currency="EUR",
-        order_cost=Decimal(35),
-    )
 
 
 class TestForeseen:
@@ -330,137 +252,3 @@ class TestPumps:
         self.expect(cast, shelves.kit, 0.2, 0.25)
         run(cast)
         assert [one["code"] for one in Proposal.objects.get().warnings] == ["pumps-and-history-differ"]
-
-
-class TestStaying:
-    def opened(self, cast, shelves, left=1):
-        steady_use(cast, shelves.kit, left=left)
-        run(cast)
-        return Proposal.objects.get()
-
-    def test_inside_the_freeze_another_quantity_changes_nothing(self, cast, shelves):
-        made = self.opened(cast, shelves)
-        Proposal.objects.update(quantity=40)
-        assert run(cast, days(2))["renewed"] == 0
-        assert run(cast, days(3))["renewed"] == 1
-        assert Proposal.objects.get().quantity == made.quantity
-
-    def test_jobs_that_go_short_change_it_at_once(self, cast, shelves):
-        self.opened(cast, shelves)
-        claim(cast, shelves.kit, 10, quantity=9)
-        assert run(cast)["renewed"] == 1
-        made = Proposal.objects.get()
-        assert made.firm_shortage
-        assert Change.objects.get(kind="proposal.renewed", body__why="jobs go short").noun_id == made.pk
-
-    def test_what_is_no_longer_needed_is_withdrawn_at_once(self, cast, shelves):
-        self.opened(cast, shelves)
-        receive(cast, shelves.kit, 20, "NEW", ago=0)
-        assert run(cast)["withdrawn"] == 1
-        assert Proposal.objects.get().state == "withdrawn"
-
-    def test_an_edited_quantity_stands_until_jobs_go_short(self, cast, shelves, stores):
-        made = self.opened(cast, shelves)
-        path = f"replenishment-proposals/{made.pk}"
-        answer = stores.patch(path, {"quantity": "40"}, seen=path)
-        assert (answer["quantity"], answer["edited_by_name"]) == ("40", "Stores")
-        assert run(cast, days(10))["renewed"] == 0
-        claim(cast, shelves.kit, 10, quantity=60)
-        assert run(cast, days(0))["renewed"] == 1
-
-    def test_a_rejection_holds_unless_jobs_go_short(self, cast, shelves, stores):
-        made = self.opened(cast, shelves)
-        stores.post(
-            f"replenishment-proposals/{made.pk}/reject",
-            {"reason": "pump goes"},
-            seen=f"replenishment-proposals/{made.pk}",
-        )
-        assert run(cast, days(1))["opened"] == 0
-        claim(cast, shelves.kit, 10, quantity=9)
-        assert run(cast, days(1))["opened"] == 1
-
-    def test_a_kept_level_holds_within_a_point_of_service(self, cast, shelves):
-        steady_use(cast, shelves.kit, left=1)
-        run(cast)
-        level = ReplenishmentLevel.objects.get()
-        with transaction.atomic():
-            levels = plan_site(site_stock(cast.north.pk, TODAY).figures).levels
-        assert levels.band_from[0] <= level.reorder_point <= levels.band_to[0]
-        far = int(levels.band_to[0]) + 1
-        ReplenishmentLevel.objects.update(reorder_point=far)
-        assert run(cast)["levels_changed"] == 1
-        level.refresh_from_db()
-        assert level.reorder_point == levels.lowest[0]
-
-
-class TestBorrowing:
-    def two_sites(self, cast, shelves, *, there, days_under_way=3):
-        """One left here; so many there, where nothing was ever needed."""
-        steady_use(cast, shelves.kit, left=1)
-        receive(cast, shelves.kit, there, "SOUTH", site=cast.south)
-        replenish_site(by=None, site_id=cast.south.pk, as_of=TODAY)
-        if days_under_way is not None:
-            TransitTime.objects.create(
-                from_site=cast.south, to_site=cast.north, days=days_under_way, cost=60, currency="EUR"
-            )
-
-    def test_what_lies_idle_elsewhere_is_borrowed_and_the_approval_agrees_on_a_transfer(self, cast, shelves):
-        self.two_sites(cast, shelves, there=30)
-        run(cast)
-        made = Proposal.objects.get()
-        assert (made.kind, made.lender_id) == ("transfer", cast.south.pk)
-        assert made.expected_on == days(3)
-        cast.people["both"] = make_principal("both", ("stores", cast.north), ("stores", cast.south))
-        answer = decide(Hand(cast.client("both")), made, "approve")
-        assert (answer["state"], answer["order"]) == ("approved", None)
-        transfer = Hand(cast.client("both")).get(f"transfers/{answer['transfer']}")
-        assert transfer["lines"][0]["quantity"] == answer["quantity"]
-        assert transfer["from_site"] == str(cast.south.pk)
-        # On its way it counts as coming, so nothing more is proposed.
-        assert run(cast)["opened"] == 0
-
-    def test_somebody_of_one_site_alone_cannot_agree_on_it(self, cast, shelves, stores):
-        self.two_sites(cast, shelves, there=30)
-        run(cast)
-        made = Proposal.objects.get()
-        decide(stores, made, "approve", status=403)
-        made.refresh_from_db()
-        assert made.state == "open"
-
-    def test_a_waiting_job_is_served_by_who_keeps_its_own_reorder_point(self, cast, shelves):
-        self.two_sites(cast, shelves, there=5)
-        ReplenishmentLevel.objects.filter(site=cast.south).update(reorder_point=1, order_quantity=90)
-        claim(cast, shelves.kit, 5, quantity=2)
-        ReplenishmentLevel.objects.filter(site=cast.north).delete()
-        run(cast)
-        made = Proposal.objects.get()
-        needed = made.working["reorder_point"] + 1 - int(made.working["position"]["total"])
-        assert (made.kind == "transfer") == (needed <= 4)
-        ReplenishmentLevel.objects.filter(site=cast.south).update(reorder_point=4)
-        Proposal.objects.all().delete()
-        run(cast)
-        assert Proposal.objects.get().kind == "buy"
-
-    def test_without_a_known_transit_time_it_is_bought_and_told(self, cast, shelves):
-        self.two_sites(cast, shelves, there=30, days_under_way=None)
-        run(cast)
-        made = Proposal.objects.get()
-        assert made.kind == "buy"
-        assert "Free elsewhere: south 30" in made.words
-
-    def test_what_would_be_out_of_date_on_arrival_is_no_offer(self, cast, shelves):
-        self.two_sites(cast, shelves, there=30)
-        Lot.objects.filter(number="SOUTH").update(expires_on=days(2))
-        run(cast)
-        assert Proposal.objects.get().kind == "buy"
-
-
-class TestLevelsOverHttp:
-    def test_levels_are_read_by_class(self, cast, shelves, stores):
-        steady_use(cast, shelves.kit, left=1)
-        run(cast)
-        level = ReplenishmentLevel.objects.get()
-        rows = stores.get(f"replenishment-levels?site={cast.north.pk}&pattern={level.pattern}")["results"]
-        assert [(one["item_number"], one["reorder_point"]) for one in rows] == [("K-100", level.reorder_point)]
-        assert stores.get("replenishment-levels?pattern=lumpy")["results"] == []
-        assert Hand(cast.client("stranger")).get("replenishment-levels")["results"] == []

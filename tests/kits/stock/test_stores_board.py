@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from kits.models import Balance, Order
+from kits.models import Balance, Order, OrderChase, OrderLine
 from kits.operations import reservations
 from tests.kits.stock.test_orders import propose
 from tests.shelves import fill_catalogue, put_on_shelf, some_job
@@ -150,3 +150,53 @@ def test_the_number_of_queries_does_not_grow_with_the_kits(cast, shelves, browse
         put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 1, lot=f"L-{number}")
     with django_assert_max_num_queries(12):
         page(browser)
+
+
+def late_order(cast, shelves, state="sent"):
+    order = Order.objects.create(number="O-7", site=cast.north, supplier=shelves.supplier, state=state)
+    OrderLine.objects.create(
+        order=order, line=1, item=shelves.kit, quantity=2, expected_on=TODAY - datetime.timedelta(days=9), price=180,
+        currency="EUR",
+    )  # fmt: skip
+    return order
+
+
+def chase(browser, order, **fields):
+    order.refresh_from_db()
+    form = {"version": order.version, "line": "1", "back": "/?site=north", **fields}
+    return browser.post(f"/stores/orders/{order.pk}/chase", form)
+
+
+def test_what_the_supplier_said_is_kept_and_its_day_shown(cast, shelves, browser):
+    order = late_order(cast, shelves)
+    assert "The supplier was asked" in page(browser)
+    promised = TODAY + datetime.timedelta(days=12)
+    chase(browser, order, said="held up at the foundry", promised_on=promised.isoformat())
+    shown = page(browser)
+    assert f"It is counted on for {promised.day} {promised:%B %Y}." in shown
+    assert f"promised for {promised.day} {promised:%B %Y}" in shown
+    assert "The supplier was asked" not in shown
+    assert OrderChase.objects.get().said == "held up at the foundry"
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"said": " "}, "What the supplier said is missing."),
+        ({"said": "soon", "promised_on": "tomorrow"}, "cannot be read"),
+        ({"said": "soon", "promised_on": "2020-01-01"}, "A promised day has not passed."),
+        ({"said": "soon", "line": "x"}, "The line is missing."),
+        ({"said": "soon", "version": "9"}, "is at version 1 by now"),
+    ],
+)
+def test_a_chase_that_cannot_be_kept_is_told(cast, shelves, browser, fields, said):
+    chase(browser, late_order(cast, shelves), **fields)
+    assert said in page(browser)
+    assert not OrderChase.objects.exists()
+
+
+def test_an_order_that_was_never_sent_is_not_chased(cast, shelves, browser):
+    order = late_order(cast, shelves, state="approved")
+    assert "The supplier was asked" not in page(browser)
+    chase(browser, order, said="soon")
+    assert "to be chased it must be sent or part received" in page(browser)

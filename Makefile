@@ -51,6 +51,7 @@ check: lint migrations-check schema-check test ## Everything CI checks
 
 bench: setup ## Ratios against floors measured in the same run
 	@$(RUN) $(BIN)/python -m bench
+	@$(BIN)/python -m services.embedded run --durable -- $(BIN)/python -m bench ledger
 
 shell: setup ## A Python shell with the models, on a database of its own
 	@$(RUN) sh -c '$(TESTING) $(BIN)/python manage.py migrate -v 0 && $(TESTING) $(BIN)/python manage.py shell'

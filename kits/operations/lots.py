@@ -29,14 +29,16 @@ class LotWanted:
 
 
 def ensure_lots(wanted: Iterable[LotWanted], *, by: Caller) -> dict[tuple[uuid.UUID, str], Lot]:
-    """The lots by (item, number), made where they are new. Four queries whatever their number.
+    """The lots by (item, number), made where they are new. One query where all are known, else five, whatever
+    their number. Of two who make the same lot at once the second one finds it and tells of nothing.
 
     Must run inside a transaction. Raises `CureDateMissing` where something in the item ages and no cure date came,
     `LotsDiffer` where the number is known with another cure date.
     """
     asked = {(one.item_id, one.number): one for one in wanted}
     known = lots_known(asked)
-    groups = ageing_groups({item for item, _ in asked})
+    unknown = {item for item, number in asked if (item, number) not in known}
+    groups = ageing_groups(unknown) if unknown else {}
     fresh = []
     for key, one in asked.items():
         if key in known:
@@ -58,15 +60,21 @@ def ensure_lots(wanted: Iterable[LotWanted], *, by: Caller) -> dict[tuple[uuid.U
                 expires_on=expires_on(one.cure_date, ages),
             )
         )
+    if not fresh:
+        return known
     Lot.objects.bulk_create(fresh, ignore_conflicts=True)
+    made = lots_known({(one.item_id, one.number) for one in fresh})
     record_changes(
         [
             Recorded("lot.registered", "lot", one.pk, 1, None, {"number": one.number, "item": one.item_id})
             for one in fresh
+            if made[one.item_id, one.number].pk == one.pk
         ],
         by=by,
     )
-    return known | lots_known({(one.item_id, one.number) for one in fresh})
+    for key in made:
+        _must_agree(made[key], asked[key])
+    return known | made
 
 
 def expires_on(cure_date: datetime.date | None, groups: Iterable[StorageGroup]) -> datetime.date | None:

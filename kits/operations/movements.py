@@ -83,8 +83,11 @@ def post_movements(*, by: Caller, entries: Sequence[Entry]) -> list[Movement]:
 def losses_of(entries: Sequence[Entry]) -> dict[BalanceKey, Decimal]:
     """What the balances would lose by these entries, above zero; what a posted count saw already is no loss.
 
-    Nothing is locked. At most three queries. Raises `InvalidValue` where a site has no default bin.
+    Nothing is locked. At most three queries, none where everything comes in. Raises `InvalidValue` where a site has no
+    default bin.
     """
+    if all(one.quantity > 0 for one in entries):
+        return {}
     placed = _placed(entries)
     found = Balance.objects.filter(
         site_id__in={one.site_id for one in entries},

@@ -21,10 +21,7 @@ def words_of(plan: ReplenishmentPlan, source: Sourcing | None = None, quantity: 
             f"about {demand.mean:.2f} will be needed meanwhile beside what jobs have asked for."
         ),
         *_pumps(plan),
-        (
-            f"To meet {float(figures.fill_rate[place]):.0%} of needs from the shelf, more is ordered when the position "
-            f"is {plan.point.level} or below."
-        ),
+        (f"{_goal(plan)}, more is ordered when the position is {plan.point.level} or below."),
         _position(plan),
         (
             f"Without an order, more is needed than there is with a chance of {_percent(plan.chance_short())} before "
@@ -117,6 +114,14 @@ def _position(plan: ReplenishmentPlan) -> str:
         + (f", less {plain(position.claimed)} asked for by jobs" if position.claimed else "")
         + "."
     )
+
+
+def _goal(plan: ReplenishmentPlan) -> str:
+    figures, place = plan.site.figures, plan.place
+    share = f"{float(figures.fill_rate[place]) * 100:g} %"
+    if figures.by_cycle[place]:
+        return f"So that nothing runs short with a chance of {share} until an order is there"
+    return f"To meet {share} of needs from the shelf"
 
 
 def _percent(chance: float) -> str:

@@ -58,6 +58,7 @@ class ReplenishmentInputs:
     order_cost: Decimal
     fill_rate: Decimal
     storage_years: int | None = None
+    measure: str = "fill"
 
 
 @dataclass(frozen=True)
@@ -163,6 +164,7 @@ def _figures(each: Sequence[ReplenishmentInputs], histories: Sequence[MonthlyDem
         price=np.array([float(one.price) for one in each]),
         order_cost=np.array([float(one.order_cost) for one in each]),
         fill_rate=np.array([float(one.fill_rate) for one in each]),
+        by_cycle=np.array([one.measure == "cycle" for one in each]),
         keeps_years=np.array([math.inf if one.storage_years is None else one.storage_years for one in each]),
         usable=np.array([thousandths(one.usable) for one in positions]),
         dying=np.array([thousandths(one.dying) for one in positions]),
@@ -258,6 +260,7 @@ def working_of(plan: ReplenishmentPlan) -> dict[str, Any]:
             "distribution": plan.point.demand.distribution,
         },
         "target": {
+            "measure": "cycle" if figures.by_cycle[place] else "fill",
             "fill_rate": _short(figures.fill_rate[place]),
             "reached": _rounded(plan.point.fill_rate),
             "band": _short(BAND),
@@ -314,6 +317,7 @@ def done_again(working: Mapping[str, Any]) -> ReplenishmentPlan:
         price=one(float(order["price"])),
         order_cost=one(float(order["order_cost"])),
         fill_rate=one(float(working["target"]["fill_rate"])),
+        by_cycle=one(working["target"]["measure"] == "cycle", bool),
         keeps_years=one(math.inf if order["keeps_years"] is None else order["keeps_years"]),
         kept_level=one(NEVER_KEPT if kept is None else kept, np.int64),
         installed=without_installed(1)

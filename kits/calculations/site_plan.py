@@ -24,6 +24,7 @@ NEVER_KEPT = -2
 # A level holds within a point of service either way (common practice, no source).
 BAND = 0.01
 LONGEST_DAYS = 3650
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -44,8 +45,10 @@ class SiteFigures:
     """Items of one site as of a day, arrays of (items,).
 
     ``demand`` is (months, items): whole months, oldest first, of what was not foreseen; ``planned`` the same of what
-    was; before its place in ``first`` an item was not kept. ``keeps_years`` is the storage life, infinite where nothing
-    ages. Then the position's figures in thousandths, and the levels kept so far (`NEVER_KEPT` where none is).
+    was; before its place in ``first`` an item was not kept. ``fill_rate`` is the share aimed at: of needs, or with
+    ``by_cycle`` of the times from order to shelf that pass without a shortage. ``keeps_years`` is the storage life,
+    infinite where nothing ages. Then the position's figures in thousandths, and the levels kept so far (`NEVER_KEPT`
+    where none is).
     """
 
     demand: Floats
@@ -58,6 +61,7 @@ class SiteFigures:
     price: Floats
     order_cost: Floats
     fill_rate: Floats
+    by_cycle: Flags
     keeps_years: Floats
     usable: Ints
     dying: Ints
@@ -157,7 +161,8 @@ def plan_site(figures: SiteFigures, *, pooled_variance_to_mean: float | None = N
         blend.mean,
         variance,
         target=figures.fill_rate,
-        quantity=usual.quantity,
+        # The chance of no shortage counts the reorder point alone, whatever is ordered.
+        quantity=np.where(figures.by_cycle, 1, usual.quantity),
         kept=figures.kept_level,
         width=BAND,
     )

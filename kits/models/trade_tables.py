@@ -114,10 +114,22 @@ class KitScopeRole(models.Model):
 
 
 class ServiceTarget(Record):
-    """The share of needs to be met from the shelf, by criticality."""
+    """How well stock shall serve, by criticality: as a share of needs, or as a chance that nothing runs short."""
+
+    class Measure(models.TextChoices):
+        FILL = "fill"
+        CYCLE = "cycle"
 
     criticality = models.CharField(max_length=12, choices=Criticality.choices, unique=True)
-    fill_rate = models.DecimalField(max_digits=5, decimal_places=4)
+    fill_rate = models.DecimalField(max_digits=5, decimal_places=4, help_text="The share, of whichever measure.")
+    measure = models.CharField(
+        max_length=5,
+        choices=Measure.choices,
+        default=Measure.FILL,
+        db_default=Measure.FILL,
+        help_text="fill: the share of needs met from the shelf; cycle: the chance of no shortage until an order is "
+        "there.",
+    )
     source = models.CharField(max_length=300)
 
     class Meta:
@@ -125,6 +137,7 @@ class ServiceTarget(Record):
             models.CheckConstraint(condition=Q(fill_rate__gt=0, fill_rate__lt=1), name="fill_rate_is_between_0_and_1"),
             models.CheckConstraint(condition=Q(criticality__in=Criticality.values), name="target_criticality_is_known"),
             models.CheckConstraint(condition=~Q(source=""), name="service_target_names_its_source"),
+            models.CheckConstraint(condition=Q(measure__in=["fill", "cycle"]), name="measure_of_service_is_known"),
         ]
 
     def __str__(self) -> str:

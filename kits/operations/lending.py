@@ -9,7 +9,7 @@ from typing import Any
 from kits.calculations.lending import lend
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.calculations.stock_projection import serve
-from kits.queries.replenishment import HISTORY, fill_rates, inputs_of, stock_pictures
+from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
 from kits.queries.stock_picture import shelves_of
 
 
@@ -32,7 +32,7 @@ def lending_warnings(
         worse = serve([*gone.left, *rest], shelf.needs).shortage - before
         if worse > 0:
             found.append(_warning("own-jobs-short", item_id, f"The lender's own jobs would be {_plain(worse)} short."))
-    rates = fill_rates()
+    rates = targets()
     for picture in stock_pictures(site_id, as_of=today, since=today - HISTORY, only=wanted):
         if picture.criticality not in rates:
             continue

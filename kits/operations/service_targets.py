@@ -1,4 +1,4 @@
-"""The share of needs to be met from the shelf, by criticality. The data owner keeps it."""
+"""How well stock shall serve, by criticality. The data owner keeps it."""
 
 from assets.operations.table_rows import Table
 from kits.models import ServiceTarget
@@ -7,5 +7,10 @@ TARGETS = Table(
     ServiceTarget,
     "service-target",
     "The target",
-    lambda one: {"criticality": one.criticality, "fill_rate": one.fill_rate, "source": one.source},
+    lambda one: {
+        "criticality": one.criticality,
+        "fill_rate": one.fill_rate,
+        "measure": one.measure,
+        "source": one.source,
+    },
 )

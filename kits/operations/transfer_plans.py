@@ -22,7 +22,7 @@ from kits.operations.network_sites import Money, NetworkSite, one_currency, site
 from kits.operations.network_targets import MOST_PAIRS, forecasts_of
 from kits.operations.transfer_answers import Move, answer_of
 from kits.queries.network_pictures import Named, Pictures, moved_lately, network_pictures, transits_among
-from kits.queries.replenishment import HISTORY, StockPicture, fill_rates, inputs_of
+from kits.queries.replenishment import HISTORY, StockPicture, Target, inputs_of, targets
 from kits.queries.stock_picture import Place, Shelf, shelves_at
 from kits.refusals import NoTransitTime
 from kits.refusals_network import TooManyToPlan
@@ -80,7 +80,7 @@ def transfer_plan(*, by: Caller, asked: MovesAsked, today: datetime.date) -> dic
             remedy="Name fewer sites.",
             pointer="#/sites",
         )
-    rates = fill_rates()
+    rates = targets()
     pictures = {place: one for place, one in pictures.items() if one.criticality in rates}
     forecasts = _forecasts(pictures, sites, today)
     wanted = _worth_a_look(pictures, named, forecasts, asked.items)
@@ -186,7 +186,7 @@ def _keep_reorder_points(
     items: Sequence[uuid.UUID],
     pictures: Pictures,
     forecasts: Mapping[Place, Forecast],
-    rates: Mapping[str, Decimal],
+    rates: Mapping[str, Target],
     today: datetime.date,
 ) -> None:
     """Say of each stand how far it may lend."""
@@ -200,7 +200,7 @@ def _keep_reorder_points(
 
 def _reorder_points(
     here: Mapping[uuid.UUID, StockPicture],
-    rates: Mapping[str, Decimal],
+    rates: Mapping[str, Target],
     forecasts: Mapping[uuid.UUID, Forecast],
     today: datetime.date,
 ) -> dict[uuid.UUID, tuple[int, int]]:

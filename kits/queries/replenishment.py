@@ -22,6 +22,14 @@ ZERO = Decimal(0)
 HISTORY = datetime.timedelta(days=37 * 31)
 
 
+@dataclass(frozen=True)
+class Target:
+    """How well stock shall serve: a share, of needs (``fill``) or of times to restock (``cycle``)."""
+
+    share: Decimal
+    measure: str
+
+
 @dataclass
 class Terms:
     """The terms an item would be bought on."""
@@ -187,7 +195,7 @@ def _add_transfers(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) 
         picture.lots = kept
 
 
-def inputs_of(picture: StockPicture, day: datetime.date, fill_rate: Decimal) -> ReplenishmentInputs:
+def inputs_of(picture: StockPicture, day: datetime.date, target: Target) -> ReplenishmentInputs:
     """What a plan for the item is made from."""
     terms = picture.terms
     return ReplenishmentInputs(
@@ -205,7 +213,8 @@ def inputs_of(picture: StockPicture, day: datetime.date, fill_rate: Decimal) -> 
         multiple=terms.multiple,
         price=terms.price,
         order_cost=terms.order_cost,
-        fill_rate=fill_rate,
+        fill_rate=target.share,
+        measure=target.measure,
         storage_years=picture.storage_years,
     )
 
@@ -237,9 +246,10 @@ def terms_shown(places: Iterable[int]) -> dict[int, TermsShown]:
         return {place: TermsShown(*figures) for place, *figures in cursor.fetchall()}
 
 
-def fill_rates() -> dict[str, Decimal]:
-    """The share of needs to be met from the shelf, by criticality."""
-    return dict(ServiceTarget.objects.values_list("criticality", "fill_rate"))
+def targets() -> dict[str, Target]:
+    """How well stock shall serve, by criticality."""
+    rows = ServiceTarget.objects.values_list("criticality", "fill_rate", "measure")
+    return {criticality: Target(share, measure) for criticality, share, measure in rows}
 
 
 def undecided(site_id: uuid.UUID) -> dict[uuid.UUID, Proposal]:

@@ -57,7 +57,8 @@ SELECT (row_number() OVER (ORDER BY i.number, i.revision, i.id) - 1)::int4 AS pl
        coalesce(w.mean_days, t.lead_time_days)::float8 AS lead_time_days,
        coalesce(w.sd_days, t.lead_time_sd_days)::float8 AS lead_time_sd_days,
        greatest(1, ceil(t.minimum))::int8 AS minimum, greatest(1, ceil(t.multiple))::int8 AS multiple,
-       t.price::float8, t.order_cost::float8, g.fill_rate::float8, coalesce(keeps.years, 0)::int4 AS keeps_years,
+       t.price::float8, t.order_cost::float8, g.fill_rate::float8,
+       g.measure = 'cycle' AS by_cycle, coalesce(keeps.years, 0)::int4 AS keeps_years,
        coalesce(l.reorder_point, {NEVER_KEPT})::int4 AS kept_level,
        coalesce(l.order_quantity, 0)::int4 AS kept_quantity,
        coalesce(l.fill_rate, 0)::float8 AS kept_fill_rate, coalesce(l.lead_time_days, 0)::float8 AS kept_lead_time,
@@ -73,7 +74,7 @@ LEFT JOIN kits_replenishmentlevel l ON l.site_id = %(site)s AND l.item_id = i.id
 ITEM_COLUMNS = {
     "place": "int4", "item_id": "uuid", "supplier_id": "uuid", "first_moved": "int4", "lead_time_days": "float8",
     "lead_time_sd_days": "float8", "minimum": "int8", "multiple": "int8", "price": "float8", "order_cost": "float8",
-    "fill_rate": "float8", "keeps_years": "int4", "kept_level": "int4", "kept_quantity": "int4",
+    "fill_rate": "float8", "by_cycle": "bool", "keeps_years": "int4", "kept_level": "int4", "kept_quantity": "int4",
     "kept_fill_rate": "float8", "kept_lead_time": "float8",
 }  # fmt: skip
 
@@ -165,8 +166,8 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
         cursor.execute("ANALYZE planned_items")
     items = read_arrays(
         "SELECT place, item_id, supplier_id, (first_moved - %(first)s)::int4, lead_time_days, lead_time_sd_days, "
-        "minimum, multiple, price, order_cost, fill_rate, keeps_years, kept_level, kept_quantity, kept_fill_rate, "
-        "kept_lead_time FROM planned_items ORDER BY place",
+        "minimum, multiple, price, order_cost, fill_rate, by_cycle, keeps_years, kept_level, kept_quantity, "
+        "kept_fill_rate, kept_lead_time FROM planned_items ORDER BY place",
         asked,
         **ITEM_COLUMNS,
     )
@@ -196,6 +197,7 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
         price=items["price"],
         order_cost=items["order_cost"],
         fill_rate=items["fill_rate"],
+        by_cycle=items["by_cycle"],
         keeps_years=np.where(keeps > 0, keeps, np.inf),
         usable=usable - gone,
         dying=dying_thousandths(

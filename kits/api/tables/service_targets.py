@@ -1,4 +1,4 @@
-"""The share of needs to be met from the shelf."""
+"""How well stock shall serve."""
 
 from decimal import Decimal
 from functools import partial
@@ -14,13 +14,15 @@ from kits.queries.trade_tables import service_targets
 from services.api.filters import Filters
 from services.api.rows import Body, Rows
 
+MEASURES = "fill: the share of needs met from the shelf; cycle: the chance of no shortage until an order is there."
 CRITICALITIES = list(ServiceTarget._meta.get_field("criticality").choices or [])
 
 
 class ServiceTargetRow(Rows):
     id = serializers.UUIDField()
     criticality = serializers.CharField()
-    fill_rate = serializers.DecimalField(max_digits=5, decimal_places=4)
+    fill_rate = serializers.DecimalField(max_digits=5, decimal_places=4, help_text="The share, of whichever measure.")
+    measure = serializers.CharField(help_text=MEASURES)
     source = serializers.CharField()  # type: ignore[assignment]
     version = serializers.IntegerField()
 
@@ -31,6 +33,7 @@ class ServiceTargetIn(Body):
     fill_rate = serializers.DecimalField(
         max_digits=5, decimal_places=4, min_value=Decimal("0.0001"), max_value=Decimal("0.9999")
     )
+    measure = serializers.ChoiceField(choices=ServiceTarget.Measure.choices, required=False, help_text=MEASURES)
     source = serializers.CharField(max_length=300)  # type: ignore[assignment]
 
 
@@ -38,6 +41,7 @@ class ServiceTargetChange(Body):
     fill_rate = serializers.DecimalField(
         max_digits=5, decimal_places=4, min_value=Decimal("0.0001"), max_value=Decimal("0.9999"), required=False
     )
+    measure = serializers.ChoiceField(choices=ServiceTarget.Measure.choices, required=False, help_text=MEASURES)
     source = serializers.CharField(max_length=300, required=False)  # type: ignore[assignment]
 
 

@@ -169,6 +169,17 @@ class TestPlan:
         assert plan.position.total + plan.quantity > plan.point.level
         assert plan.point.fill_rate >= 0.95
 
+    def test_by_cycle_service_the_reorder_point_alone_keeps_shortages_away(self):
+        """P(D <= r) of the lead time's demand, negative binomial by scipy.stats: the lowest r that reaches 95 %."""
+        by_fill, by_cycle = plan_replenishment(inputs()), plan_replenishment(inputs(measure="cycle"))
+        demand = by_cycle.point.demand
+        size, chance = demand.mean**2 / (demand.variance - demand.mean), demand.mean / demand.variance
+        assert by_cycle.point.level == stats.nbinom(size, chance).ppf(0.95)
+        assert by_cycle.point.level >= by_fill.point.level
+        assert by_cycle.point.fill_rate < by_fill.point.fill_rate
+        assert any("nothing runs short with a chance of 95 %" in one for one in words_of(by_cycle))
+        assert done_again(working_of(by_cycle)).point.level == by_cycle.point.level
+
     def test_above_it_nothing_is(self):
         assert plan_replenishment(inputs(usable=Decimal(9), lots=((None, Decimal(9)),))).quantity == 0
 

@@ -20,7 +20,7 @@ from kits.models import (
     Reservation,
 )
 from kits.operations.movements import Entry, post_movements
-from kits.queries.replenishment import HISTORY, fill_rates, inputs_of, stock_pictures
+from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
 from tests.nights import NOW, TODAY, claim, days, issue, receive, run, steady_use, terms
@@ -105,7 +105,7 @@ class TestLooking:
         receive(cast, shelves.bearing, 7, ago=100)
         issue(cast, shelves.bearing, 50, quantity="1.5")
         pictures = stock_pictures(cast.north.pk, as_of=TODAY, since=TODAY - HISTORY)
-        rates = fill_rates()
+        rates = targets()
         single = plan_replenishments([inputs_of(one, TODAY, rates[one.criticality]) for one in pictures])
         with transaction.atomic():
             stock = site_stock(cast.north.pk, TODAY)

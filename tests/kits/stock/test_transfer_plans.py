@@ -11,7 +11,7 @@ from django.utils import timezone
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.models import Lot, ServiceTarget, Transfer, TransitTime
 from kits.operations import transfer_plans
-from kits.queries.replenishment import HISTORY, fill_rates, inputs_of, stock_pictures
+from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
 from tests.networks import TODAY, another_kit, gather_network, say_days, used
 from tests.overhauls import Hand
 from tests.shelves import make_kit, put_on_shelf
@@ -54,7 +54,7 @@ def agree(network, answer):
 def plan_of(site, item):
     """What replenishment of one site says of the item."""
     (picture,) = stock_pictures(site.pk, as_of=TODAY, since=TODAY - HISTORY, only=[item.pk])
-    return plan_replenishment(inputs_of(picture, TODAY, fill_rates()[picture.criticality]))
+    return plan_replenishment(inputs_of(picture, TODAY, targets()[picture.criticality]))
 
 
 def test_kits_go_where_they_are_worth_more_than_the_way(uneven):

@@ -66,7 +66,7 @@ def claimed_item() -> str:
     lying = Balance.objects.filter(on_hand__gt=0, condition="usable", item__kind="kit").values("site_id", "item_id")
     place = lying.annotate(lots=Count("id"), pieces=Sum("on_hand")).order_by("-lots", "-pieces", "site_id")[0]
     by, today = caller(LOGIN), timezone.now().date()
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         for number in range(5):
             claim = reservations.plan(
                 by=by, job_id=uuid.uuid4(), job_number=f"BENCH-{number}", quantity=Decimal(1),

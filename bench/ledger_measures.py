@@ -69,7 +69,7 @@ def posting_with_eight_clients() -> Iterator[Comparison]:
         "database": connection.settings_dict["NAME"], "address": address(), "login": LOGIN, "site": str(site.pk),
         "item": str(part.pk), "movement": str(Movement.objects.order_by("id")[0].pk),
     }  # fmt: skip
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         for number in range(8):
             ensure_lot(by=by, item_id=part.pk, number=f"BENCH-{number}", received_on=timezone.now().date())
     bare = {"tables": ("bench_movement", "bench_change")}
@@ -122,7 +122,7 @@ def reserving_of_one_lot() -> Comparison:
     item = Item.objects.create(kind="part", number="BENCH-HOT", name="Bench", cost=Decimal(1), currency="EUR")
     Part.objects.create(item=item, category="other", specification={"category": "other"})
     by, today = caller(LOGIN), timezone.now().date()
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         lot = ensure_lot(by=by, item_id=item.pk, number="HOT", received_on=today)
         entry = Entry("receipt", site.pk, item.pk, lot.pk, Decimal(10**6), timezone.now())
         post_movements(by=by, entries=[entry])
@@ -156,7 +156,7 @@ def _claims(by_id: uuid.UUID, site_id: uuid.UUID, item_id: uuid.UUID) -> dict[st
         )
         for number in range(HANDS * CLAIMS_A_HAND)
     ]  # fmt: skip
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         insert_many(made)
     claims = [[str(one.pk) for one in made[hand::HANDS]] for hand in range(HANDS)]
     return {"database": connection.settings_dict["NAME"], "login": LOGIN, "claims": claims}

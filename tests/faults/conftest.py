@@ -1,5 +1,4 @@
-"""One set of servers for the tests of a file; they are killed and started again by turns. Afterwards Django works on the
-tests' own database again."""
+"""One set of servers for the tests of a file, killed and started again by turns; then Django is back on the tests' own."""
 
 from collections.abc import Iterator
 from typing import Any

@@ -1,4 +1,4 @@
-"""One set of servers for the tests of a file, killed and started again by turns; then Django is back on the tests' own."""
+"""One set of servers for the tests of a file, killed and started again by turns; Django works on them as long."""
 
 from collections.abc import Iterator
 from typing import Any

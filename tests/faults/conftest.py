@@ -1,4 +1,4 @@
-"""One set of servers for all the tests here that run in one process; they are killed and started again by turns."""
+"""One set of servers for the tests of a file, killed and started again by turns; Django works on them as long."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -9,7 +9,7 @@ from tests.conftest import Clones
 from tests.faults.servers import Servers, running_servers
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def servers(clones: Clones, django_db_blocker: Any) -> Iterator[Servers]:
     with django_db_blocker.unblock(), running_servers(clones, ("first", "second")) as made:
         yield made

@@ -227,9 +227,9 @@ def plan_of(site: SitePlan, place: int, *, as_of: datetime.date) -> Replenishmen
     )  # fmt: skip
 
 
-def working_of(plan: ReplenishmentPlan) -> dict[str, Any]:
+def working_of(plan: ReplenishmentPlan, proposed: int | None = None) -> dict[str, Any]:
     """Everything the quantity came from, JSON-safe: exact figures as text, estimates as rounded text, and what an
-    estimate came from unrounded."""
+    estimate came from unrounded. ``proposed`` where another quantity than the plan's is."""
     position, figures, place = plan.position, plan.site.figures, plan.place
     keeps = float(figures.keeps_years[place])
     kept = int(figures.kept_level[place])
@@ -290,7 +290,7 @@ def working_of(plan: ReplenishmentPlan) -> dict[str, Any]:
         },
         "chance_short": {
             "as_it_is": _rounded(plan.chance_short()),
-            "with_it": _rounded(plan.chance_short(plan.quantity)),
+            "with_it": _rounded(plan.chance_short(plan.quantity if proposed is None else proposed)),
         },
         "quantity": plan.quantity,
     }

@@ -65,7 +65,7 @@ class Wanted:
     @property
     def working(self) -> dict[str, Any]:
         """Every figure that went in."""
-        found = working_of(self.plan)
+        found = working_of(self.plan, self.quantity)
         found["lead_time"] |= {
             "agreed_days": plain(self.terms.agreed_days),
             "receipts": self.terms.received,

@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from kits.calculations.approval import AUTOMATIC, needs_a_person
 from kits.models import Proposal
-from kits.operations.orders import LineWanted, add_line
-from kits.operations.proposals import tell_proposal
+from kits.operations.orders import add_line
+from kits.operations.proposals import line_of, tell_proposal
 from kits.queries.approval_limits import limits
 from kits.refusals import OverApprovalLimit
 
@@ -35,15 +35,15 @@ def approve_within_limits(site_id: uuid.UUID, as_of: datetime.date | None = None
     approved = 0
     # Supplier by supplier, so that two runs come to the suppliers' orders in one order.
     for proposal in sorted(found, key=lambda one: (str(one.supplier_id), one.pk)):
-        if proposal.kind == "buy" and not needs_a_person(proposal.working) and _approve(proposal):
+        if proposal.kind == "buy" and not needs_a_person(proposal.working) and _approve(proposal, day):
             approved += 1
     return {"approved_automatically": approved, "left_for_people": len(found) - approved}
 
 
-def _approve(proposal: Proposal) -> bool:
+def _approve(proposal: Proposal, day: datetime.date) -> bool:
     if proposal.supplier_id is None:
         return False
-    wanted = LineWanted(proposal.item_id, proposal.quantity, proposal.expected_on, proposal.price, proposal.currency)
+    wanted = line_of(proposal, proposal.quantity, day)
     try:
         line = add_line(by=None, site_id=proposal.site_id, supplier_id=proposal.supplier_id, wanted=wanted)
     except OverApprovalLimit:

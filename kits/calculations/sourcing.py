@@ -46,7 +46,8 @@ class Sourcing:
 
 
 def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_time_days: float) -> Sourcing:
-    """Where ``gap`` pieces come from; ``lacking`` are those that jobs wait for before an order would be here.
+    """Where ``gap`` pieces come from; ``lacking`` are those that jobs wait for before an order would be here. A lender
+    sends the more of the two.
 
     1. Jobs wait, and a site that can spare what they wait for is quicker than the supplier. 2. A site holds so many
     idle. 3. Else they are bought, and what is free elsewhere is told. The quicker lender comes first, then the cheaper,
@@ -56,9 +57,10 @@ def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_t
         (one for one in offers if one.days is not None),
         key=lambda one: (one.days or 0, one.cost or Decimal(0), one.code),
     )
+    moved = max(Decimal(gap), lacking)
     if lacking > 0:
         for one in known:
-            if (one.days or 0) < lead_time_days and Decimal(one.above_level) >= max(Decimal(gap), lacking):
+            if (one.days or 0) < lead_time_days and Decimal(one.above_level) >= moved:
                 return Sourcing(
                     "transfer",
                     f"Jobs wait for {_plain(lacking)}: {one.code} can send them in {one.days} days, the supplier in "
@@ -66,7 +68,7 @@ def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_t
                     one,
                 )
     for one in known:
-        if one.idle >= gap:
+        if Decimal(one.idle) >= moved:
             words = f"{one.code} holds {one.idle} more than it needs: they need not be bought."
             return Sourcing("transfer", words, one)
     return Sourcing("buy", _told(lacking, offers, lead_time_days))

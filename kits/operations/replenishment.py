@@ -26,7 +26,7 @@ NIGHT_BEGINS = datetime.time(2, 0)
 LOCK_SPACE = 7302
 FIGURES = (
     "kind", "lender", "supplier", "quantity", "price", "currency", "expected_on", "need_by", "firm_shortage",
-    "warnings", "frozen_until", "working", "words", "as_of",
+    "warnings", "frozen_until", "working", "words", "as_of", "edited_by",
 )  # fmt: skip
 
 
@@ -89,7 +89,14 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
 
 
 def _why_renewed(kept: Proposal, new: Wanted, day: datetime.date) -> str:
-    old = Asked(kept.quantity, kept.need_by or kept.as_of, kept.lender_id, kept.firm_shortage)
+    old = Asked(
+        kept.quantity,
+        kept.need_by or kept.as_of,
+        kept.lender_id,
+        kept.firm_shortage,
+        kept.supplier_id,
+        (kept.price, kept.currency),
+    )
     reason = why_changed(old, new.asked, frozen_until=kept.frozen_until, today=day)
     return "" if kept.edited_by_id and reason != "jobs go short" else reason
 
@@ -109,6 +116,8 @@ def _figures(kept: Proposal, new: Wanted) -> Proposal:
     kept.working = new.working
     kept.words = "\n".join(new.words)
     kept.as_of = plan.as_of
+    # What somebody set is replaced, so it is theirs no longer.
+    kept.edited_by_id = None
     return kept
 
 

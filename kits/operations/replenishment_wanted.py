@@ -40,7 +40,14 @@ class Wanted:
     def asked(self) -> Asked:
         """What counts when an open proposal is compared with it."""
         lender = self.source.lender.site_id if self.source.lender else None
-        return Asked(Decimal(self.quantity), self.plan.need_by, lender, self.plan.firm_shortage)
+        return Asked(
+            Decimal(self.quantity),
+            self.plan.need_by,
+            lender,
+            self.plan.firm_shortage,
+            self.supplier_id,
+            (self.terms.price, self.terms.currency),
+        )
 
     @property
     def warnings(self) -> list[dict[str, str]]:

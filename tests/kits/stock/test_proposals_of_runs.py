@@ -181,6 +181,22 @@ class TestStaying:
         assert run(cast, days(10))["renewed"] == 0
         claim(cast, shelves.kit, 10, quantity=60)
         assert run(cast, days(0))["renewed"] == 1
+        made.refresh_from_db()
+        assert made.quantity > 40
+        assert made.edited_by is None
+
+    def test_another_supplier_or_price_is_proposed_once_the_freeze_is_over(self, cast, shelves):
+        self.opened(cast, shelves)
+        SupplierTerms.objects.update(price=Decimal(190))
+        assert run(cast, days(2))["renewed"] == 0
+        assert run(cast, days(3))["renewed"] == 1
+        assert Proposal.objects.get().price == Decimal(190)
+        other = Supplier.objects.create(code="fell", name="Fell Seals")
+        SupplierTerms.objects.update(supplier=other)
+        assert run(cast, days(6))["renewed"] == 1
+        assert Proposal.objects.get().supplier_id == other.pk
+        told = Change.objects.filter(kind="proposal.renewed").order_by("id").values_list("body__why", flat=True)
+        assert list(told) == ["another price", "another source"]
 
     def test_a_rejection_holds_unless_jobs_go_short(self, cast, shelves, stores):
         made = self.opened(cast, shelves)

@@ -31,8 +31,8 @@ def why_changed(old: Asked, new: Asked, *, frozen_until: datetime.date | None, t
     """Why the new one takes the old one's place, empty where the old one stands.
 
     1. Jobs go short that did not before, or what was proposed no longer covers them. 2. Inside the freeze nothing else
-    counts. 3. Another source, or another price there. 4. By one piece and a fifth of the quantity at least. 5. By a week
-    at least.
+    counts. 3. Another source, or another price there. 4. By one piece and a fifth of the quantity at least. 5. By a
+    week at least.
     """
     if new.firm_shortage and (not old.firm_shortage or new.quantity > old.quantity):
         return "jobs go short"

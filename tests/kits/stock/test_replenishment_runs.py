@@ -28,6 +28,7 @@ from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_kit, put_on_shelf
 from tests.world import gather_cast
 
+DAY = datetime.timedelta(days=1)
 pytestmark = pytest.mark.django_db
 
 
@@ -203,6 +204,17 @@ class TestForeseen:
             ]
         )  # fmt: skip
         assert not self.figures(cast).demand.any()
+
+    def test_what_came_back_is_taken_off_the_months_before(self, cast, shelves):
+        receive(cast, shelves.kit, 9)
+        for ago, quantity in ((300, 2), (200, 5)):
+            issue(cast, shelves.kit, ago, quantity=quantity)
+        back = Entry("return", cast.north.pk, shelves.kit.pk, Lot.objects.get().pk, Decimal(6), NOW - 150 * DAY)
+        with transaction.atomic():
+            post_movements(by=cast.by("stores"), entries=[back])
+        demand = self.figures(cast).demand
+        assert demand.sum() == 1
+        assert demand.min() == 0
 
     def figures(self, cast):
         with transaction.atomic():

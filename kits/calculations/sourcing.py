@@ -38,11 +38,12 @@ class Offer:
 @dataclass(frozen=True)
 class Sourcing:
     """``kind`` is what is proposed; ``lender`` from whom, with a transfer; ``words`` say in a sentence why, or what
-    else there is; empty if nothing."""
+    else there is; empty if nothing. ``sites`` are those of which the words tell what is there."""
 
     kind: str
     words: str
     lender: Offer | None = None
+    sites: tuple[uuid.UUID, ...] = ()
 
 
 def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_time_days: float) -> Sourcing:
@@ -66,19 +67,20 @@ def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_t
                     f"Jobs wait for {_plain(lacking)}: {one.code} can send them in {one.days} days, the supplier in "
                     f"{lead_time_days:.0f}, and keeps its own reorder point.",
                     one,
+                    (one.site_id,),
                 )
     for one in known:
         if Decimal(one.idle) >= moved:
             words = f"{one.code} holds {one.idle} more than it needs: they need not be bought."
-            return Sourcing("transfer", words, one)
-    return Sourcing("buy", _told(lacking, offers, lead_time_days))
+            return Sourcing("transfer", words, one, (one.site_id,))
+    free = sorted((one for one in offers if one.free > 0), key=lambda one: (-one.free, one.code))[:3]
+    return Sourcing("buy", _told(lacking, free, lead_time_days), sites=tuple(one.site_id for one in free))
 
 
-def _told(lacking: Decimal, offers: Sequence[Offer], lead_time_days: float) -> str:
-    free = sorted((one for one in offers if one.free > 0), key=lambda one: (-one.free, one.code))
+def _told(lacking: Decimal, free: Sequence[Offer], lead_time_days: float) -> str:
     if not free:
         return ""
-    named = ", ".join(f"{one.code} {_plain(one.free)}" for one in free[:3])
+    named = ", ".join(f"{one.code} {_plain(one.free)}" for one in free)
     if lacking > 0:
         bridge = f"Jobs wait for {_plain(lacking)}; asking for a transfer may be quicker than {lead_time_days:.0f} days"
         return f"{bridge}. Free elsewhere: {named}."

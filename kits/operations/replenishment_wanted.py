@@ -79,7 +79,12 @@ class Wanted:
             "from": self.terms.source,
         }
         lender = self.source.lender
-        found["source"] = {"kind": self.source.kind, "words": self.source.words, "quantity": self.quantity}
+        found["source"] = {
+            "kind": self.source.kind,
+            "words": self.source.words,
+            "quantity": self.quantity,
+            "sites": [str(one) for one in self.source.sites],
+        }
         if lender is not None:
             found["source"] |= {
                 "lender": lender.code,

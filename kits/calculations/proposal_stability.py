@@ -12,6 +12,7 @@ FREEZE = datetime.timedelta(days=3)
 LEAST_CHANGE = Decimal(1)
 LEAST_SHARE = Decimal("0.2")
 LEAST_DAYS = 7
+JOBS_GO_SHORT = "jobs go short"
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ def why_changed(old: Asked, new: Asked, *, frozen_until: datetime.date | None, t
     week at least.
     """
     if new.firm_shortage and (not old.firm_shortage or new.quantity > old.quantity):
-        return "jobs go short"
+        return JOBS_GO_SHORT
     if frozen_until is not None and today < frozen_until:
         return ""
     if old.lender != new.lender or (new.lender is None and old.supplier != new.supplier):

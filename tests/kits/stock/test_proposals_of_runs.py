@@ -198,6 +198,15 @@ class TestStaying:
         told = Change.objects.filter(kind="proposal.renewed").order_by("id").values_list("body__why", flat=True)
         assert list(told) == ["another price", "another source"]
 
+    def test_what_was_put_off_is_shown_at_once_when_jobs_go_short(self, cast, shelves, stores):
+        made = self.opened(cast, shelves)
+        decide(stores, made, "snooze", {"until": days(20).isoformat()})
+        assert run(cast, days(4))["renewed"] == 0
+        claim(cast, shelves.kit, 10, quantity=9)
+        assert run(cast, days(4))["renewed"] == 1
+        made.refresh_from_db()
+        assert (made.state, made.holds_until) == ("open", None)
+
     def test_a_rejection_holds_unless_jobs_go_short(self, cast, shelves, stores):
         made = self.opened(cast, shelves)
         stores.post(

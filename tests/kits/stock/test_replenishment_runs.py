@@ -20,6 +20,7 @@ from kits.models import (
     Reservation,
 )
 from kits.operations.movements import Entry, post_movements
+from kits.queries.network_pictures import network_pictures
 from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
@@ -190,6 +191,11 @@ class TestForeseen:
                 ],
             )
         assert self.figures(cast).demand.sum() == 4
+        since = TODAY - HISTORY
+        (lending,) = stock_pictures(cast.north.pk, as_of=TODAY, since=since)
+        pictures, _ = network_pictures([cast.north.pk], as_of=TODAY, since=since)
+        for one in (lending, pictures[cast.north.pk, shelves.bearing.pk]):
+            assert sum(quantity for _, quantity in one.needs) == 4
 
     def test_a_reversal_takes_off_the_month_of_what_it_reverses(self, cast, shelves):
         receive(cast, shelves.kit, 3)

@@ -21,7 +21,8 @@ from jobs.calculations.weibull import DRAWS
 from jobs.queries.overhaul_history import History, live_overhauls, overhaul_history
 from kits.calculations.demand_forecast import Forecast, forecast
 from kits.calculations.demand_history import monthly_demand
-from kits.calculations.forecast_blend import DAYS_OF_A_MONTH, InstalledDemand, blend_forecast
+from kits.calculations.forecast_blend import InstalledDemand, blend_forecast
+from kits.calculations.reorder_point import DAYS_OF_MONTH
 from kits.models import ExpectedOverhauls
 from kits.queries.expected_overhauls import (
     claims_of_jobs,
@@ -115,8 +116,8 @@ def expectations(site_id: uuid.UUID, as_of: datetime.date) -> list[ExpectedOverh
                 "pumps": result.pumps,
                 "weight_of_history": judged[item].weight_of_history,
                 "history_mean": blend.history_mean,
-                "walk_in_mean": walk_in.mean * days / DAYS_OF_A_MONTH,
-                "walk_in_variance": walk_in.variance * days / DAYS_OF_A_MONTH,
+                "walk_in_mean": walk_in.mean * days / DAYS_OF_MONTH,
+                "walk_in_variance": walk_in.variance * days / DAYS_OF_MONTH,
                 "blended_mean": blend.mean,
                 "blended_variance": blend.variance,
             }

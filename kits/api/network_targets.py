@@ -222,10 +222,10 @@ class NetworkTargetsView(APIView):
         description=(
             "A what-if: the levels of the central store and of each site that a budget buys with the fewest needs "
             "waiting, or that reach an availability (near the cheapest, not surely the cheapest), with the curve of "
-            "cost against waiting and what is there now, judged in the same way. Demand is the forecast that "
-            "replenishment orders by, prices are those of the cheapest terms, lead times as replenishment counts them, "
-            "days those of the transit times; each can be told otherwise. By stores, planner or admin at all of the "
-            "sites. Nothing is written."
+            "cost against waiting and what is there now, judged in the same way. Demand is forecast as replenishment "
+            "does, but of all that was needed, booked in time or not; prices are those of the cheapest terms, lead "
+            "times as replenishment counts them, days those of the transit times; each can be told otherwise. By "
+            "stores, planner or admin at all of the sites. Nothing is written."
         ),
         request_example={
             "sites": [CENTRAL, SITE],

@@ -1,10 +1,11 @@
 """Proposals of replenishment with their working, and asking for a run."""
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import django_filters
+from django.db.models import F
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -13,9 +14,10 @@ from rest_framework.views import APIView
 from kits.models import Proposal
 from kits.operations.proposals import approve_proposal, edit_proposal, reject_proposal, snooze_proposal
 from kits.operations.replenishment import request_run
+from kits.queries.other_sites import hide_other_sites
 from kits.queries.proposals import proposals
 from services.api.filters import Filters, TextInFilter
-from services.api.rows import Body, Rows, read_body
+from services.api.rows import Body, Rows, chosen_fields, read_body
 from services.api.schema import describe, page_of
 from services.api.versions import expected_version
 from services.api.views import ListView, answer_one
@@ -63,6 +65,11 @@ class ProposalRow(Rows):
     transfer_number = serializers.CharField(source="transfer.number", allow_null=True)
     edited_by_name = serializers.CharField(source="edited_by.name", allow_null=True)
     version = serializers.IntegerField()
+
+    @classmethod
+    def columns(cls, only: Iterable[str] | None = None) -> tuple[list[str], dict[str, F]]:
+        """The working too, whatever was asked for: it says which sites the words tell of."""
+        return super().columns(None if only is None else {*only, "working"})
 
 
 class ProposalFilters(Filters):
@@ -116,7 +123,10 @@ class RunAnswer(serializers.Serializer[Any]):
 
 def proposal_row(by: Caller, proposal_id: Any) -> dict[str, Any] | None:
     """A proposal as it is answered."""
-    return ProposalRow.select(proposals(by=by).filter(pk=proposal_id)).first()
+    row = ProposalRow.select(proposals(by=by).filter(pk=proposal_id)).first()
+    if row is not None:
+        hide_other_sites(by, [row])
+    return row
 
 
 class ProposalsView(ListView):
@@ -126,6 +136,13 @@ class ProposalsView(ListView):
 
     def rows_for(self, request: Request) -> Any:
         return proposals(by=caller_of(request))
+
+    def shape(self, page: list[dict[str, Any]], request: Request) -> None:
+        hide_other_sites(caller_of(request), page)
+        only = chosen_fields(request, self.rows)
+        if only is not None and "working" not in only:
+            for row in page:
+                row.pop("working", None)
 
     @describe(
         summary="List proposals, the newest first",

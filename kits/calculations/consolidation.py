@@ -18,9 +18,8 @@ import numpy as np
 
 from kits.calculations.order_quantity import round_up
 from kits.calculations.reorder_point import LeadTimeDemand, expected_shortage
+from kits.calculations.site_plan import HOLDING_RATE
 
-# A year's cost of keeping something, as a share of its price (common practice, no source).
-HOLDING_RATE = 0.20
 YEAR = 365.25
 # A unit less likely to be needed than this before the next order would come is not bought to reach a minimum
 # (common practice, no source).

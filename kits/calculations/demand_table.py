@@ -108,11 +108,13 @@ def demand_table(
     return DemandTable(start, table, first, tuple(kept), tuple(new), tuple(in_parts))
 
 
-def carried_forward(amounts: Iterable[int]) -> list[int]:
-    """Months without any below zero: what came back beyond a month's needs is taken off those of the next ones."""
-    found, over = [], 0
+def carried_forward(amounts: Iterable[Any]) -> list[Any]:
+    """Months without any below zero, each a number or an array of (items,): what came back beyond a month's needs is
+    taken off those of the next ones."""
+    found: list[Any] = []
+    over: Any = 0
     for one in amounts:
         left = one - over
-        over = max(-left, 0)
-        found.append(max(left, 0))
+        over = np.maximum(-left, 0)
+        found.append(np.maximum(left, 0))
     return found

@@ -12,8 +12,8 @@ import numpy as np
 
 from kits.calculations.demand_arrays import Floats
 from kits.calculations.demand_forecast import Forecast
+from kits.calculations.reorder_point import DAYS_OF_MONTH
 
-DAYS_OF_A_MONTH = 30.4375
 ENOUGH_ORIGINS = 8
 LEAST, MOST = 0.2, 0.8
 UNDECIDED = 0.5
@@ -95,7 +95,7 @@ def blend_forecast(history: Forecast, installed: InstalledDemand, *, days: float
     one = np.ones(1)
     found = blend_arrays(
         (one * history.mean, one * history.variance, one * history.variance_of_mean),
-        months=one * days / DAYS_OF_A_MONTH,
+        months=one * days / DAYS_OF_MONTH,
         installed=(one * installed.mean, one * installed.variance),
         weight_of_history=one * installed.weight_of_history,
         walk_in=(one * installed.walk_in_mean, one * installed.walk_in_variance),

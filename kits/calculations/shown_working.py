@@ -73,7 +73,7 @@ LABELS = {
     "minimum_exceeds_cap": "minimum is more than is used before it ages",
 }
 # Shown as a picture, or told elsewhere on the page.
-ELSEWHERE = {"months", "planned_months", "first_month", "as_of", "quantity", "warnings", "words"}
+ELSEWHERE = {"months", "planned_months", "first_month", "as_of", "quantity", "warnings", "words", "sites"}
 Group = tuple[str, list[tuple[str, str]]]
 
 

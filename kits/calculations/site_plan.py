@@ -168,7 +168,9 @@ def plan_site(figures: SiteFigures, *, pooled_variance_to_mean: float | None = N
     )
     gap = -((figures.position - (levels.level + 1) * THOUSANDTHS) // THOUSANDTHS)
     wanted = rounded_up(np.maximum(usual.quantity, gap), minimum=figures.minimum, multiple=figures.multiple)
-    quantity = np.where(figures.position <= levels.level * THOUSANDTHS, wanted, 0)
+    # With a level of -1 also half a metre that is owed is ordered.
+    due = (figures.position <= levels.level * THOUSANDTHS) | (figures.position < 0)
+    quantity = np.where(due, wanted, 0)
     lasts = np.full(len(pace), float(LONGEST_DAYS))
     np.divide(figures.position / THOUSANDTHS * DAYS_OF_MONTH, pace, out=lasts, where=pace > 0)
     return SitePlan(

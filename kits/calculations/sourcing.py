@@ -38,15 +38,17 @@ class Offer:
 @dataclass(frozen=True)
 class Sourcing:
     """``kind`` is what is proposed; ``lender`` from whom, with a transfer; ``words`` say in a sentence why, or what
-    else there is; empty if nothing."""
+    else there is; empty if nothing. ``sites`` are those of which the words tell what is there."""
 
     kind: str
     words: str
     lender: Offer | None = None
+    sites: tuple[uuid.UUID, ...] = ()
 
 
 def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_time_days: float) -> Sourcing:
-    """Where ``gap`` pieces come from; ``lacking`` are those that jobs wait for before an order would be here.
+    """Where ``gap`` pieces come from; ``lacking`` are those that jobs wait for before an order would be here. A lender
+    sends the more of the two.
 
     1. Jobs wait, and a site that can spare what they wait for is quicker than the supplier. 2. A site holds so many
     idle. 3. Else they are bought, and what is free elsewhere is told. The quicker lender comes first, then the cheaper,
@@ -56,27 +58,29 @@ def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_t
         (one for one in offers if one.days is not None),
         key=lambda one: (one.days or 0, one.cost or Decimal(0), one.code),
     )
+    moved = max(Decimal(gap), lacking)
     if lacking > 0:
         for one in known:
-            if (one.days or 0) < lead_time_days and Decimal(one.above_level) >= max(Decimal(gap), lacking):
+            if (one.days or 0) < lead_time_days and Decimal(one.above_level) >= moved:
                 return Sourcing(
                     "transfer",
                     f"Jobs wait for {_plain(lacking)}: {one.code} can send them in {one.days} days, the supplier in "
                     f"{lead_time_days:.0f}, and keeps its own reorder point.",
                     one,
+                    (one.site_id,),
                 )
     for one in known:
-        if one.idle >= gap:
+        if Decimal(one.idle) >= moved:
             words = f"{one.code} holds {one.idle} more than it needs: they need not be bought."
-            return Sourcing("transfer", words, one)
-    return Sourcing("buy", _told(lacking, offers, lead_time_days))
+            return Sourcing("transfer", words, one, (one.site_id,))
+    free = sorted((one for one in offers if one.free > 0), key=lambda one: (-one.free, one.code))[:3]
+    return Sourcing("buy", _told(lacking, free, lead_time_days), sites=tuple(one.site_id for one in free))
 
 
-def _told(lacking: Decimal, offers: Sequence[Offer], lead_time_days: float) -> str:
-    free = sorted((one for one in offers if one.free > 0), key=lambda one: (-one.free, one.code))
+def _told(lacking: Decimal, free: Sequence[Offer], lead_time_days: float) -> str:
     if not free:
         return ""
-    named = ", ".join(f"{one.code} {_plain(one.free)}" for one in free[:3])
+    named = ", ".join(f"{one.code} {_plain(one.free)}" for one in free)
     if lacking > 0:
         bridge = f"Jobs wait for {_plain(lacking)}; asking for a transfer may be quicker than {lead_time_days:.0f} days"
         return f"{bridge}. Free elsewhere: {named}."

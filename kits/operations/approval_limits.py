@@ -57,19 +57,22 @@ def hold_to_limit(
     by: Caller | None,
     site_id: uuid.UUID,
     supplier_id: uuid.UUID,
-    adding: Decimal,
+    item_id: uuid.UUID,
+    quantity: Decimal,
+    price: Decimal,
     currency: str,
     now: datetime.datetime | None = None,
 ) -> None:
     """Raises `OverApprovalLimit` where the site's unsent order would be worth more than the caller may approve with
-    what is added; without a caller the automatic limit holds. Must run inside the transaction that adds it: whoever
+    what is added, at its price what stands there of the item already; without a caller the automatic limit holds. Must
+    run inside the transaction that adds it: whoever
     adds to an order of the site at the supplier waits for it, so two never fill the same rest of a limit."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [LOCK_SPACE, f"{site_id} {supplier_id}"])
     known = limits()
     if not known and by is not None:
         return
-    value = value_of_unsent(site_id, supplier_id, currency) + adding
+    value = value_of_unsent(site_id, supplier_id, currency, repriced=item_id, price=price) + quantity * price
     earlier = earlier_orders(
         site_id,
         supplier_id,

@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from kits.calculations.approval import AUTOMATIC, needs_a_person
 from kits.models import Proposal
-from kits.operations.orders import LineWanted, add_line
-from kits.operations.proposals import tell_proposal
+from kits.operations.orders import add_line
+from kits.operations.proposals import line_of, tell_proposal
 from kits.queries.approval_limits import limits
 from kits.refusals import OverApprovalLimit
 
@@ -21,8 +21,8 @@ def approve_within_limits(site_id: uuid.UUID, as_of: datetime.date | None = None
     """Approve open proposals of a site, as long as each order stays within the automatic limit and no warning is set;
     how many were approved and how many are left for people. Off while no such limit is set.
 
-    ``as_of`` is the day of the run: a proposal that was made on a later one is left. A proposal is approved once,
-    whoever tries at the same time.
+    ``as_of`` is the day of the run: a proposal that was made on a later one is left, and so is one whose quantity
+    somebody set, to decide later, or that has no price. A proposal is approved once, whoever tries at the same time.
     """
     day = as_of or timezone.now().date()
     if not any(one.role == AUTOMATIC for one in limits()):
@@ -30,19 +30,25 @@ def approve_within_limits(site_id: uuid.UUID, as_of: datetime.date | None = None
     found = list(
         Proposal.objects.select_for_update(no_key=True)
         .filter(site_id=site_id, state=Proposal.State.OPEN, as_of__lte=day)
-        .order_by("supplier_id", "id")
+        .order_by("id")
     )
     approved = 0
-    for proposal in found:
-        if proposal.kind == "buy" and not needs_a_person(proposal.working) and _approve(proposal):
+    # Supplier by supplier, so that two runs come to the suppliers' orders in one order.
+    for proposal in sorted(found, key=lambda one: (str(one.supplier_id), one.pk)):
+        if _needs_nobody(proposal) and _approve(proposal, day):
             approved += 1
     return {"approved_automatically": approved, "left_for_people": len(found) - approved}
 
 
-def _approve(proposal: Proposal) -> bool:
+def _needs_nobody(proposal: Proposal) -> bool:
+    bought = proposal.kind == Proposal.Kind.BUY and proposal.price > 0
+    return bought and proposal.edited_by_id is None and not needs_a_person(proposal.working)
+
+
+def _approve(proposal: Proposal, day: datetime.date) -> bool:
     if proposal.supplier_id is None:
         return False
-    wanted = LineWanted(proposal.item_id, proposal.quantity, proposal.expected_on, proposal.price, proposal.currency)
+    wanted = line_of(proposal, proposal.quantity, day)
     try:
         line = add_line(by=None, site_id=proposal.site_id, supplier_id=proposal.supplier_id, wanted=wanted)
     except OverApprovalLimit:

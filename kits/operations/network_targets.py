@@ -154,7 +154,8 @@ def _ways(
 
 
 def forecasts_of(pictures: Pictures, today: datetime.date) -> dict[Place, Forecast]:
-    """A month's demand of each site and item, by the forecast that replenishment orders by."""
+    """A month's demand of each site and item, forecast as replenishment does, but of all that was needed: what jobs
+    booked in time is in it, and pumps are not asked."""
     histories = [
         monthly_demand(one.needs, kept_since=one.first_moved_on or today, as_of=today) for one in pictures.values()
     ]

@@ -81,8 +81,8 @@ def add_line(
     Without a caller it is approved automatically. Raises `OverApprovalLimit`, before anything is written.
     """
     hold_to_limit(
-        by=by, site_id=site_id, supplier_id=supplier_id, adding=wanted.quantity * wanted.price,
-        currency=wanted.currency,
+        by=by, site_id=site_id, supplier_id=supplier_id, item_id=wanted.item_id, quantity=wanted.quantity,
+        price=wanted.price, currency=wanted.currency,
     )  # fmt: skip
     order = _unsent(by, site_id, supplier_id, number)
     line = OrderLine.objects.select_for_update(no_key=True).filter(order=order, item_id=wanted.item_id).first()

@@ -56,7 +56,7 @@ def approve_proposal(
             by=by,
             site_id=proposal.site_id,
             supplier_id=proposal.supplier_id,
-            wanted=LineWanted(proposal.item_id, wanted, proposal.expected_on, proposal.price, proposal.currency),
+            wanted=line_of(proposal, wanted, timezone.now().date()),
         )
     Proposal.objects.filter(pk=proposal.pk).update(
         state=State.APPROVED,
@@ -68,6 +68,13 @@ def approve_proposal(
         decision_reason="" if wanted == proposal.quantity else f"proposed {proposal.quantity.normalize():f}",
     )
     return _told("proposal.approved", proposal, by)
+
+
+def line_of(proposal: Proposal, quantity: Decimal, day: datetime.date) -> LineWanted:
+    """The order line that a proposal becomes when it is approved on a day: the lead time it was worked out with counts
+    from then on, so that what waited for a decision is not late when it is ordered."""
+    expected_on = max(proposal.expected_on, day + (proposal.expected_on - proposal.as_of))
+    return LineWanted(proposal.item_id, quantity, expected_on, proposal.price, proposal.currency)
 
 
 @transaction.atomic(savepoint=False)

@@ -9,7 +9,7 @@ from django.db import connection, transaction
 from django.utils import timezone
 
 from assets.operations.site_runs import ask_every_site, request_site_run
-from kits.calculations.proposal_stability import FREEZE, Asked, why_changed
+from kits.calculations.proposal_stability import FREEZE, JOBS_GO_SHORT, Asked, why_changed
 from kits.calculations.site_plan import plan_site
 from kits.models import Proposal
 from kits.operations.replenishment_levels import keep_levels
@@ -26,7 +26,8 @@ NIGHT_BEGINS = datetime.time(2, 0)
 LOCK_SPACE = 7302
 FIGURES = (
     "kind", "lender", "supplier", "quantity", "price", "currency", "expected_on", "need_by", "firm_shortage",
-    "warnings", "frozen_until", "working", "words", "as_of",
+    "warnings", "frozen_until", "working", "words", "as_of", "edited_by",
+    "state", "holds_until",
 )  # fmt: skip
 
 
@@ -45,8 +46,8 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
     """Look at every item of a site and bring its levels and proposals up to date; how many of each became different.
 
     A second run with nothing changed changes nothing. An open proposal stays as people saw it until there is a reason
-    to change it; a rejection holds until its day unless jobs would go short; a snoozed one is changed where it lies.
-    What was edited by a person stays as edited, unless jobs go short. Two runs of one site wait for each other.
+    to change it; a rejection or a snooze holds until its day unless jobs go short; a snoozed one is changed where it
+    lies. What was edited by a person stays as edited, unless jobs go short. Two runs of one site wait for each other.
     """
     day = as_of or timezone.now().date()
     with connection.cursor() as cursor:
@@ -67,6 +68,8 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
             kept.state = Proposal.State.WITHDRAWN
             withdrawn.append(kept)
         elif reason := _why_renewed(kept, wanted[item], day):
+            if reason == JOBS_GO_SHORT:
+                kept.state, kept.holds_until = Proposal.State.OPEN, None
             renewed.append(_figures(kept, wanted[item]))
             why[kept.pk] = reason
     insert_many(opened)
@@ -89,9 +92,16 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
 
 
 def _why_renewed(kept: Proposal, new: Wanted, day: datetime.date) -> str:
-    old = Asked(kept.quantity, kept.need_by or kept.as_of, kept.lender_id, kept.firm_shortage)
+    old = Asked(
+        kept.quantity,
+        kept.need_by or kept.as_of,
+        kept.lender_id,
+        kept.firm_shortage,
+        kept.supplier_id,
+        (kept.price, kept.currency),
+    )
     reason = why_changed(old, new.asked, frozen_until=kept.frozen_until, today=day)
-    return "" if kept.edited_by_id and reason != "jobs go short" else reason
+    return "" if kept.edited_by_id and reason != JOBS_GO_SHORT else reason
 
 
 def _figures(kept: Proposal, new: Wanted) -> Proposal:
@@ -109,6 +119,8 @@ def _figures(kept: Proposal, new: Wanted) -> Proposal:
     kept.working = new.working
     kept.words = "\n".join(new.words)
     kept.as_of = plan.as_of
+    # What somebody set is replaced, so it is theirs no longer.
+    kept.edited_by_id = None
     return kept
 
 

@@ -40,7 +40,14 @@ class Wanted:
     def asked(self) -> Asked:
         """What counts when an open proposal is compared with it."""
         lender = self.source.lender.site_id if self.source.lender else None
-        return Asked(Decimal(self.quantity), self.plan.need_by, lender, self.plan.firm_shortage)
+        return Asked(
+            Decimal(self.quantity),
+            self.plan.need_by,
+            lender,
+            self.plan.firm_shortage,
+            self.supplier_id,
+            (self.terms.price, self.terms.currency),
+        )
 
     @property
     def warnings(self) -> list[dict[str, str]]:
@@ -72,7 +79,12 @@ class Wanted:
             "from": self.terms.source,
         }
         lender = self.source.lender
-        found["source"] = {"kind": self.source.kind, "words": self.source.words, "quantity": self.quantity}
+        found["source"] = {
+            "kind": self.source.kind,
+            "words": self.source.words,
+            "quantity": self.quantity,
+            "sites": [str(one) for one in self.source.sites],
+        }
         if lender is not None:
             found["source"] |= {
                 "lender": lender.code,

@@ -204,8 +204,9 @@ def _reorder_points(
     forecasts: Mapping[uuid.UUID, Forecast],
     today: datetime.date,
 ) -> dict[uuid.UUID, tuple[int, int]]:
-    """(position, reorder point) by item: the higher of what replenishment orders by, and of what the item's own history
-    gives, which is what an agreement on a transfer asks for."""
+    """(position, reorder point) by item: the higher of what all histories of the site together give, and of what the
+    item's own gives, which is what an agreement on a transfer asks for. Of all that was needed, booked in time or
+    not."""
     inputs = [inputs_of(one, today, rates[one.criticality]) for one in here.values()]
     pooled = next((one.pooled_variance_to_mean for one in forecasts.values()), 1.0)
     each = zip(

@@ -5,7 +5,7 @@ import uuid
 from collections.abc import Iterable
 from decimal import Decimal
 
-from django.db.models import F, Q, QuerySet, Sum
+from django.db.models import Case, DecimalField, F, Q, QuerySet, Sum, Value, When
 
 from assets.models import Grant
 from kits.calculations.approval import EarlierOrder, Limit
@@ -28,12 +28,20 @@ def limits() -> list[Limit]:
     return [Limit(*one) for one in rows]
 
 
-def value_of_unsent(site_id: uuid.UUID, supplier_id: uuid.UUID, currency: str) -> Decimal:
-    """What the site's unsent order at the supplier is worth, 0 where there is none. One query."""
+def value_of_unsent(
+    site_id: uuid.UUID, supplier_id: uuid.UUID, currency: str, *, repriced: uuid.UUID, price: Decimal
+) -> Decimal:
+    """What the site's unsent order at the supplier is worth in a currency, 0 where there is none; the line of the item
+    ``repriced`` at its new price in it. One query."""
     lines = OrderLine.objects.filter(
-        order__site_id=site_id, order__supplier_id=supplier_id, order__state=Order.State.APPROVED, currency=currency
+        Q(currency=currency) | Q(item_id=repriced),
+        order__site_id=site_id,
+        order__supplier_id=supplier_id,
+        order__state=Order.State.APPROVED,
     )
-    return lines.aggregate(value=Sum(F("quantity") * F("price")))["value"] or ZERO
+    money: DecimalField[Decimal, Decimal] = DecimalField(max_digits=26, decimal_places=7)
+    paid = Case(When(item_id=repriced, then=Value(price)), default=F("price"), output_field=money)
+    return lines.aggregate(value=Sum(F("quantity") * paid, output_field=money))["value"] or ZERO
 
 
 def earlier_orders(

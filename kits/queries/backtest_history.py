@@ -3,11 +3,12 @@
 import datetime
 import uuid
 
-from django.db.models import Max, Min, Q
+from django.db.models import Max, Min
 
 from assets.models import Site
 from kits.calculations.demand_table import Claimed, DatedNeed, DemandTable, demand_table, unplanned
 from kits.models import Item, Movement, Reservation
+from kits.queries.movements import NEEDS
 
 # As replenishment looks back.
 MONTHS = 36
@@ -46,7 +47,7 @@ def needs_of(site_id: uuid.UUID, since: datetime.date) -> list[DatedNeed[uuid.UU
     return: it belongs to the day of what it reverses. One statement."""
     rows = (
         Movement.objects.filter(
-            Q(kind__in=["issue", "return"]) | Q(kind="kit-build", item__kind="part"),
+            NEEDS,
             site_id=site_id,
             condition="usable",
             occurred_at__date__gte=since,

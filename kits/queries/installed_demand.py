@@ -7,7 +7,7 @@ import numpy as np
 
 from kits.calculations.cumulated_demand import cumulated_until
 from kits.calculations.demand_arrays import Ints
-from kits.calculations.forecast_blend import DAYS_OF_A_MONTH
+from kits.calculations.reorder_point import DAYS_OF_MONTH
 from kits.calculations.site_plan import Installed, without_installed
 from services.api.copy_out import read_arrays
 
@@ -47,7 +47,7 @@ def installed_until(site_id: uuid.UUID, as_of: datetime.date, horizon: Ints) -> 
     for name in ("mean", "variance"):
         begun = cumulated_until(np.full(len(places), since), ends, table[name])
         getattr(found, name)[places] = np.maximum(cumulated_until(until, ends, table[name]) - begun, 0)
-    a_month = DAYS_OF_A_MONTH / max(int(ends[0]), 1)
+    a_month = DAYS_OF_MONTH / max(int(ends[0]), 1)
     found.weight_of_history[places] = rows["weight"][starts]
     found.walk_in_mean[places] = rows["walk_in_mean"][starts] * a_month
     found.walk_in_variance[places] = rows["walk_in_variance"][starts] * a_month

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import connection
-from django.db.models import QuerySet, Sum
+from django.db.models import Q, QuerySet, Sum
 
 from assets.access import narrow, require_role
 from kits.models import Movement
@@ -37,15 +37,17 @@ def out_for_job(job_id: uuid.UUID, lot_id: uuid.UUID) -> Decimal:
     return -(total or Decimal(0))
 
 
+# A need of a part is also what is built of it into kits, less what of that is reversed; to break a kit is no return.
+NEEDS = Q(kind__in=["issue", "return"]) | Q(kind="kit-build", item__kind="part")
+
+
 def demand(site_id: uuid.UUID, since: datetime.date) -> dict[uuid.UUID, list[tuple[datetime.date, Decimal]]]:
-    """Needs met at a site by item, by day of the need: issues, less returns and reversals of issues. One query.
+    """Needs met at a site by item, by day: what was issued or built into kits, less returns and reversals. One query.
 
     A kit that came back unopened was no need; it is taken off on the day it came back.
     """
     rows = (
-        Movement.objects.filter(
-            site_id=site_id, kind__in=["issue", "return"], condition="usable", occurred_at__date__gte=since
-        )
+        Movement.objects.filter(NEEDS, site_id=site_id, condition="usable", occurred_at__date__gte=since)
         .values_list("item_id", "occurred_at__date")
         .annotate(total=Sum("quantity"))
         .order_by("item_id", "occurred_at__date")

@@ -14,6 +14,7 @@ from kits.models import Balance, Item, Movement, OrderLine, Reservation, Supplie
 from kits.queries.ageing import ageing_groups
 from kits.queries.availability import COMING, in_date
 from kits.queries.late_orders import counted_on, with_due_day
+from kits.queries.movements import NEEDS
 from kits.queries.replenishment import StockPicture, Terms, best_terms
 from kits.queries.stock_picture import Place
 from kits.queries.transfers import agreed_lines, lots_under_way
@@ -103,16 +104,15 @@ def _named(items: set[uuid.UUID], kind: str | None) -> dict[uuid.UUID, Named]:
 
 
 def _add_needs(found: Pictures, sites: list[uuid.UUID], items: set[uuid.UUID], since: datetime.date) -> None:
-    """As `demand` of one site: issues, less returns and reversals of issues, by day."""
+    """As `demand` of one site, by day."""
     rows = (
         Movement.objects.filter(
-            site_id__in=sites, item_id__in=items, kind__in=["issue", "return"], condition="usable",
-            occurred_at__date__gte=since,
+            NEEDS, site_id__in=sites, item_id__in=items, condition="usable", occurred_at__date__gte=since
         )
         .values_list("site_id", "item_id", "occurred_at__date")
         .annotate(total=Sum("quantity"))
         .order_by("site_id", "item_id", "occurred_at__date")
-    )  # fmt: skip
+    )
     for site, item, day, total in rows:
         if (site, item) in found:
             found[site, item].needs.append((day, -total))

@@ -11,6 +11,7 @@ from kits.calculations.approval import needs_a_person
 from kits.calculations.demand_chart import monthly_chart, pattern_picture
 from kits.calculations.shown_working import shown_working
 from kits.queries.order_conditions import OrderConditions, order_conditions
+from kits.queries.other_sites import hide_other_sites
 from kits.queries.proposals import proposal_for, proposals
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
@@ -20,8 +21,8 @@ ZERO = Decimal(0)
 LISTED_DAYS = 7
 
 
-def _rows(found: Any) -> list[dict[str, Any]]:
-    return plain_rows(
+def _rows(by: Caller, found: Any) -> list[dict[str, Any]]:
+    rows = plain_rows(
         found.values(
             "id", "version", "site_id", "supplier_id", "kind", "quantity", "price", "currency", "expected_on", "state",
             "words", "working", "as_of", "decided_at", "decision_reason", "holds_until", "automatic", "warnings",
@@ -32,13 +33,15 @@ def _rows(found: Any) -> list[dict[str, Any]]:
             lender_name=F("lender__name"), transfer_number=F("transfer__number"), edited=F("edited_by__name"),
         )
     )  # fmt: skip
+    hide_other_sites(by, rows)
+    return rows
 
 
 def proposals_by_supplier(by: Caller, site_id: uuid.UUID, *, on: datetime.date) -> dict[str, Any]:
     """Open proposals by supplier and currency with what the order would be worth, snoozed ones, and what was approved
     automatically lately. Six queries at most."""
     found: Any = proposals(by=by).filter(site_id=site_id)
-    undecided = _rows(found.filter(state__in=["open", "snoozed"]).order_by("supplier__name", "item__number", "id"))
+    undecided = _rows(by, found.filter(state__in=["open", "snoozed"]).order_by("supplier__name", "item__number", "id"))
     waiting = [one for one in undecided if one["state"] == "open" or one["holds_until"] <= on]
     suppliers = {one["supplier_id"] for one in waiting if one["supplier_id"] and not one["lender_id"]}
     conditions = order_conditions(site_id, suppliers, as_of=on)
@@ -52,7 +55,7 @@ def proposals_by_supplier(by: Caller, site_id: uuid.UUID, *, on: datetime.date) 
     return {
         "groups": [_group(rows, conditions.get(supplier), currency) for (supplier, currency), rows in groups.items()],
         "snoozed": [one for one in undecided if one not in waiting],
-        "automatic": _rows(found.filter(automatic=True, decided_at__gte=since).order_by("-decided_at", "id")),
+        "automatic": _rows(by, found.filter(automatic=True, decided_at__gte=since).order_by("-decided_at", "id")),
         "listed_days": LISTED_DAYS,
     }
 
@@ -82,7 +85,7 @@ def _of_lender(row: dict[str, Any]) -> str:
 def proposal_page(by: Caller, proposal_id: uuid.UUID, *, on: datetime.date) -> dict[str, Any]:
     """One proposal with its sentences, figures, pictures and what its order would be worth. Raises `NotThere`."""
     kept = proposal_for(by, proposal_id)
-    (found,) = _rows(proposals(by=by).filter(pk=kept.pk))
+    (found,) = _rows(by, proposals(by=by).filter(pk=kept.pk))
     working = found.pop("working")
     demand = working.get("demand") or {}
     amounts = [Decimal(str(one)) for one in demand.get("months") or []]

@@ -253,8 +253,9 @@ def targets() -> dict[str, Target]:
 
 
 def undecided(site_id: uuid.UUID) -> dict[uuid.UUID, Proposal]:
-    """Open and snoozed proposals of a site by item."""
-    return {one.item_id: one for one in Proposal.objects.filter(site_id=site_id, state__in=["open", "snoozed"])}
+    """Open and snoozed proposals of a site by item, locked by id: who decides on one waits until the run is over."""
+    found = Proposal.objects.select_for_update(no_key=True).filter(site_id=site_id, state__in=["open", "snoozed"])
+    return {one.item_id: one for one in found.order_by("id")}
 
 
 def held_back(site_id: uuid.UUID, as_of: datetime.date) -> dict[uuid.UUID, datetime.date]:

@@ -15,6 +15,7 @@ from django.db import connection
 from numpy.typing import NDArray
 
 from kits.calculations.demand_arrays import THOUSANDTHS, Ints
+from kits.calculations.demand_table import carried_forward
 from kits.calculations.expected_receipts import ExpectedReceipt
 from kits.calculations.replenishment_working import thousandths
 from kits.calculations.site_plan import NEVER_KEPT, REVIEW_DAYS, SiteFigures
@@ -244,8 +245,8 @@ def _total(place: Ints, quantity: Ints, count: int) -> Ints:
 def _months(
     asked: dict[str, Any], items: Arrays, as_of: datetime.date, count: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:
-    """Demand that was not foreseen and demand that was, (36 months, items), and each item's first whole month; the
-    month of ``as_of`` is not over and left out."""
+    """Demand that was not foreseen, less what came back of it, and demand that was, (36 months, items), and each item's
+    first whole month; the month of ``as_of`` is not over and left out."""
     rows = read_arrays(DEMAND, asked, place="int4", month="int4", foreseen="bool", quantity="int8")
     this_month = as_of.year * 12 + as_of.month
     months = np.datetime64(FIRST_DAY) + items["first_moved"]
@@ -260,4 +261,6 @@ def _months(
         (rows["foreseen"][known].astype(np.int64), place[known], rows["place"][known]),
         rows["quantity"][known] / THOUSANDTHS,
     )
-    return tables[0], tables[1], first
+    # What came back was issued before: it is taken off the months before it, backwards.
+    unforeseen = np.array(carried_forward(tables[0][::-1])[::-1])
+    return unforeseen, tables[1], first

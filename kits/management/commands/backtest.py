@@ -125,9 +125,9 @@ def _month(first: datetime.date, later: int) -> datetime.date:
 def read_table(path: pathlib.Path) -> NDArray[np.int64]:
     """Demand (periods, series). Raises `CommandError` naming the row and column that cannot be read."""
     try:
-        with path.open(newline="", encoding="utf-8") as file:
+        with path.open(newline="", encoding="utf-8-sig") as file:
             rows = list(csv.reader(file))
-    except (OSError, UnicodeDecodeError) as error:
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise CommandError(f"{path} cannot be read: {error}") from None
     if len(rows) < 2 or len(rows[0]) < 2 or rows[0][0] != "series":
         raise CommandError(f"{path}: the first line must be series,m01,m02,... and a row a series must follow.")
@@ -136,7 +136,7 @@ def read_table(path: pathlib.Path) -> NDArray[np.int64]:
         if len(row) != len(rows[0]):
             raise CommandError(f"{path}, line {place + 2}: {len(row)} columns where the header has {len(rows[0])}.")
         for period, cell in enumerate(row[1:]):
-            if not cell.strip().isdigit() or len(cell.strip()) > 9:
+            if not cell.strip().isdecimal() or len(cell.strip()) > 9:
                 raise CommandError(f"{path}, line {place + 2}, {rows[0][period + 1]}: {cell!r} is no whole number.")
             table[period, place] = int(cell)
     return table

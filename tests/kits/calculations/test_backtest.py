@@ -131,3 +131,11 @@ def test_the_command_prints_one_object_and_names_a_cell_it_cannot_read(tmp_path,
     file.write_text(file.read_text().replace("s3,", "s3,x", 1))
     with pytest.raises(CommandError, match="line 5, m01"):
         call_command("backtest", "--demand", str(file))
+
+
+@pytest.mark.parametrize("cell", ["²", "-1", "1.5", "", "1e3"])
+def test_what_is_no_whole_number_is_named_with_its_line(tmp_path, cell):
+    file = tmp_path / "demand.csv"
+    file.write_text(f"series,m01,m02\na,1,{cell}\n", encoding="utf-8-sig")
+    with pytest.raises(CommandError, match="line 2, m02"):
+        call_command("backtest", "--demand", str(file))

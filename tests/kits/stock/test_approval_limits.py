@@ -187,6 +187,16 @@ class TestAutomaticApproval:
         assert approve_within_limits(cast.north.pk) == {"approved_automatically": 1, "left_for_people": 1}
         assert OrderLine.objects.count() == 1
 
+    def test_a_dearer_price_counts_for_what_stands_on_the_order_already(self, cast, shelves):
+        """Four at 100 and one at 130 make one line of five at 130, the price that holds now: 650."""
+        limit("automatic", 600)
+        propose(cast, shelves, price=100)
+        assert approve_within_limits(cast.north.pk)["approved_automatically"] == 1
+        propose(cast, shelves, quantity=1, price=130)
+        assert approve_within_limits(cast.north.pk)["left_for_people"] == 1
+        ApprovalLimit.objects.update(limit=650)
+        assert approve_within_limits(cast.north.pk)["approved_automatically"] == 1
+
     def test_what_is_too_dear_leaves_no_empty_order(self, cast, shelves):
         limit("automatic", 100)
         propose(cast, shelves)
@@ -203,12 +213,16 @@ class TestAutomaticApproval:
             {"state": "snoozed", "holds_until": TODAY + 9 * DAY},
             {"as_of": TODAY + DAY},
             {"currency": "NOK"},
+            {"price": 0},
+            {"edited_by": "stores"},
         ],
     )
     def test_what_warns_or_waits_is_left_for_people(self, cast, shelves, change):
         limit("automatic", 5000)
         if change.get("kind") == "transfer":
             change = {**change, "lender": cast.south}
+        if "edited_by" in change:
+            change = {"edited_by": cast.people["stores"]}
         proposal = propose(cast, shelves, **change)
         assert approve_within_limits(cast.north.pk, TODAY)["approved_automatically"] == 0
         proposal.refresh_from_db()

@@ -58,6 +58,13 @@ def receive(stores, order_id, quantity, lot="L-9", status=200, **more):
     return stores.post(f"orders/{order_id}/receive", {"lines": [line]}, seen=f"orders/{order_id}", status=status)
 
 
+def test_what_waited_for_a_decision_is_expected_a_lead_time_after_it(cast, shelves, stores):
+    lead_time, waited = datetime.timedelta(days=7), datetime.timedelta(days=20)
+    made = TODAY - waited
+    order = approve(stores, propose(cast, shelves, as_of=made, expected_on=made + lead_time))["order"]
+    assert stores.get(f"orders/{order}")["lines"][0]["expected_on"] == (TODAY + lead_time).isoformat()
+
+
 def test_approving_makes_an_order_and_receiving_in_two_parts_brings_the_stock_back(cast, shelves, stores):
     decided = approve(stores, propose(cast, shelves))
     assert decided["state"] == "approved"

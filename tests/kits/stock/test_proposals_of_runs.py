@@ -181,6 +181,31 @@ class TestStaying:
         assert run(cast, days(10))["renewed"] == 0
         claim(cast, shelves.kit, 10, quantity=60)
         assert run(cast, days(0))["renewed"] == 1
+        made.refresh_from_db()
+        assert made.quantity > 40
+        assert made.edited_by is None
+
+    def test_another_supplier_or_price_is_proposed_once_the_freeze_is_over(self, cast, shelves):
+        self.opened(cast, shelves)
+        SupplierTerms.objects.update(price=Decimal(190))
+        assert run(cast, days(2))["renewed"] == 0
+        assert run(cast, days(3))["renewed"] == 1
+        assert Proposal.objects.get().price == Decimal(190)
+        other = Supplier.objects.create(code="fell", name="Fell Seals")
+        SupplierTerms.objects.update(supplier=other)
+        assert run(cast, days(6))["renewed"] == 1
+        assert Proposal.objects.get().supplier_id == other.pk
+        told = Change.objects.filter(kind="proposal.renewed").order_by("id").values_list("body__why", flat=True)
+        assert list(told) == ["another price", "another source"]
+
+    def test_what_was_put_off_is_shown_at_once_when_jobs_go_short(self, cast, shelves, stores):
+        made = self.opened(cast, shelves)
+        decide(stores, made, "snooze", {"until": days(20).isoformat()})
+        assert run(cast, days(4))["renewed"] == 0
+        claim(cast, shelves.kit, 10, quantity=9)
+        assert run(cast, days(4))["renewed"] == 1
+        made.refresh_from_db()
+        assert (made.state, made.holds_until) == ("open", None)
 
     def test_a_rejection_holds_unless_jobs_go_short(self, cast, shelves, stores):
         made = self.opened(cast, shelves)
@@ -207,19 +232,20 @@ class TestStaying:
         assert level.reorder_point == levels.lowest[0]
 
 
-class TestBorrowing:
-    def two_sites(self, cast, shelves, *, there, days_under_way=3):
-        """One left here; so many there, where nothing was ever needed."""
-        steady_use(cast, shelves.kit, left=1)
-        receive(cast, shelves.kit, there, "SOUTH", site=cast.south)
-        replenish_site(by=None, site_id=cast.south.pk, as_of=TODAY)
-        if days_under_way is not None:
-            TransitTime.objects.create(
-                from_site=cast.south, to_site=cast.north, days=days_under_way, cost=60, currency="EUR"
-            )
+def two_sites(cast, shelves, *, there, days_under_way=3):
+    """One left here; so many there, where nothing was ever needed."""
+    steady_use(cast, shelves.kit, left=1)
+    receive(cast, shelves.kit, there, "SOUTH", site=cast.south)
+    replenish_site(by=None, site_id=cast.south.pk, as_of=TODAY)
+    if days_under_way is not None:
+        TransitTime.objects.create(
+            from_site=cast.south, to_site=cast.north, days=days_under_way, cost=60, currency="EUR"
+        )
 
+
+class TestBorrowing:
     def test_what_lies_idle_elsewhere_is_borrowed_and_the_approval_agrees_on_a_transfer(self, cast, shelves):
-        self.two_sites(cast, shelves, there=30)
+        two_sites(cast, shelves, there=30)
         run(cast)
         made = Proposal.objects.get()
         assert (made.kind, made.lender_id) == ("transfer", cast.south.pk)
@@ -234,7 +260,7 @@ class TestBorrowing:
         assert run(cast)["opened"] == 0
 
     def test_somebody_of_one_site_alone_cannot_agree_on_it(self, cast, shelves, stores):
-        self.two_sites(cast, shelves, there=30)
+        two_sites(cast, shelves, there=30)
         run(cast)
         made = Proposal.objects.get()
         decide(stores, made, "approve", status=403)
@@ -242,7 +268,7 @@ class TestBorrowing:
         assert made.state == "open"
 
     def test_a_waiting_job_is_served_by_who_keeps_its_own_reorder_point(self, cast, shelves):
-        self.two_sites(cast, shelves, there=5)
+        two_sites(cast, shelves, there=5)
         ReplenishmentLevel.objects.filter(site=cast.south).update(reorder_point=1, order_quantity=90)
         claim(cast, shelves.kit, 5, quantity=2)
         ReplenishmentLevel.objects.filter(site=cast.north).delete()
@@ -256,17 +282,51 @@ class TestBorrowing:
         assert Proposal.objects.get().kind == "buy"
 
     def test_without_a_known_transit_time_it_is_bought_and_told(self, cast, shelves):
-        self.two_sites(cast, shelves, there=30, days_under_way=None)
+        two_sites(cast, shelves, there=30, days_under_way=None)
         run(cast)
         made = Proposal.objects.get()
         assert made.kind == "buy"
         assert "Free elsewhere: south 30" in made.words
 
     def test_what_would_be_out_of_date_on_arrival_is_no_offer(self, cast, shelves):
-        self.two_sites(cast, shelves, there=30)
+        two_sites(cast, shelves, there=30)
         Lot.objects.filter(number="SOUTH").update(expires_on=days(2))
         run(cast)
         assert Proposal.objects.get().kind == "buy"
+
+
+class TestWhatOtherSitesHave:
+    """Free quantities of a site are for who has a role there or sees availability; nothing else of it is for others."""
+
+    def read(self, cast, role, made, more=""):
+        return Hand(cast.client(role)).get(f"replenishment-proposals?site={cast.north.pk}{more}")["results"][0]
+
+    def test_who_may_not_know_is_sent_to_stores(self, cast, shelves):
+        two_sites(cast, shelves, there=30)
+        claim(cast, shelves.kit, 5, quantity=9)
+        TransitTime.objects.update(days=200)
+        ReplenishmentLevel.objects.filter(site=cast.south).update(order_quantity=90)
+        run(cast)
+        made = Proposal.objects.get()
+        assert "south 30" in made.words
+        assert "could-be-borrowed" in [one["code"] for one in made.warnings]
+        for role, shown in (("stores", True), ("chief", True), ("fitter", False)):
+            assert ("south" in str(self.read(cast, role, made))) == shown
+            assert ("south" in str(self.read(cast, role, made, "&fields=words,warnings"))) == shown
+            assert ("south" in str(Hand(cast.client(role)).get(f"replenishment-proposals/{made.pk}"))) == shown
+        hidden = self.read(cast, "fitter", made, "&fields=words")
+        assert list(hidden) == ["words"]
+        assert "There may be some at other sites: ask stores." in hidden["words"]
+
+    def test_a_lender_is_named_to_who_may_know_and_its_reorder_point_to_its_own_people(self, cast, shelves):
+        two_sites(cast, shelves, there=30)
+        run(cast)
+        made = Proposal.objects.get()
+        named, hidden, own = (self.read(cast, role, made) for role in ("stores", "fitter", "chief"))
+        assert (named["lender_code"], hidden["lender_code"], hidden["lender"]) == ("south", None, None)
+        assert "south" not in str(hidden)
+        assert "reorder_point_there" in own["working"]["source"]
+        assert "reorder_point_there" not in named["working"]["source"]
 
 
 class TestLevelsOverHttp:

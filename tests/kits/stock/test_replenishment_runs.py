@@ -20,6 +20,7 @@ from kits.models import (
     Reservation,
 )
 from kits.operations.movements import Entry, post_movements
+from kits.queries.network_pictures import network_pictures
 from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
@@ -28,6 +29,7 @@ from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_kit, put_on_shelf
 from tests.world import gather_cast
 
+DAY = datetime.timedelta(days=1)
 pytestmark = pytest.mark.django_db
 
 
@@ -189,6 +191,11 @@ class TestForeseen:
                 ],
             )
         assert self.figures(cast).demand.sum() == 4
+        since = TODAY - HISTORY
+        (lending,) = stock_pictures(cast.north.pk, as_of=TODAY, since=since)
+        pictures, _ = network_pictures([cast.north.pk], as_of=TODAY, since=since)
+        for one in (lending, pictures[cast.north.pk, shelves.bearing.pk]):
+            assert sum(quantity for _, quantity in one.needs) == 4
 
     def test_a_reversal_takes_off_the_month_of_what_it_reverses(self, cast, shelves):
         receive(cast, shelves.kit, 3)
@@ -203,6 +210,17 @@ class TestForeseen:
             ]
         )  # fmt: skip
         assert not self.figures(cast).demand.any()
+
+    def test_what_came_back_is_taken_off_the_months_before(self, cast, shelves):
+        receive(cast, shelves.kit, 9)
+        for ago, quantity in ((300, 2), (200, 5)):
+            issue(cast, shelves.kit, ago, quantity=quantity)
+        back = Entry("return", cast.north.pk, shelves.kit.pk, Lot.objects.get().pk, Decimal(6), NOW - 150 * DAY)
+        with transaction.atomic():
+            post_movements(by=cast.by("stores"), entries=[back])
+        demand = self.figures(cast).demand
+        assert demand.sum() == 1
+        assert demand.min() == 0
 
     def figures(self, cast):
         with transaction.atomic():

@@ -85,7 +85,7 @@ DEMAND = """
 WITH claim AS (
     SELECT job_id, item_id, min(created_at) AS asked_at, max(need_date) AS need_date
     FROM kits_reservation WHERE site_id = %(site)s AND state <> 'released' GROUP BY job_id, item_id
-), need AS (
+), need AS MATERIALIZED (
     SELECT p.place, -m.quantity AS quantity, p.horizon, c.asked_at,
            least((CASE WHEN m.reverses_id IS NULL THEN m.occurred_at ELSE (
                SELECT o.occurred_at FROM kits_movement o WHERE o.id = m.reverses_id
@@ -96,10 +96,9 @@ WITH claim AS (
     WHERE m.site_id = %(site)s AND m.condition = 'usable' AND m.occurred_at >= %(since)s
       AND (m.kind IN ('issue', 'return') OR (m.kind = 'kit-build' AND p.is_part))
 )
-SELECT place, (extract(year FROM day) * 12 + extract(month FROM day))::int4 AS month,
-       coalesce((asked_at AT TIME ZONE 'UTC')::date <= day - horizon, false) AS foreseen,
-       (sum(quantity) * 1000)::int8 AS quantity
-FROM need GROUP BY 1, 2, 3 ORDER BY 1, 2, 3
+SELECT place, (day - %(first)s)::int4 AS day, coalesce((asked_at AT TIME ZONE 'UTC')::date <= day - horizon, false),
+       (quantity * 1000)::int8
+FROM need
 """
 SHELVES = f"""
 SELECT p.place, coalesce(l.expires_on - %(first)s, {NO_DAY})::int4 AS until,
@@ -247,13 +246,12 @@ def _months(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:
     """Demand that was not foreseen, less what came back of it, and demand that was, (36 months, items), and each item's
     first whole month; the month of ``as_of`` is not over and left out."""
-    rows = read_arrays(DEMAND, asked, place="int4", month="int4", foreseen="bool", quantity="int8")
+    rows = read_arrays(DEMAND, asked, place="int4", day="int4", foreseen="bool", quantity="int8")
     this_month = as_of.year * 12 + as_of.month
-    months = np.datetime64(FIRST_DAY) + items["first_moved"]
-    begun = months.astype("datetime64[M]").astype(np.int64) + 1970 * 12 + 1
-    whole = months == months.astype("datetime64[M]")
+    begun = _month_of(items["first_moved"])
+    whole = _month_of(items["first_moved"] - 1) < begun
     first = np.clip(begun + ~whole - (this_month - MONTHS), 0, MONTHS)
-    place = rows["month"] - (this_month - MONTHS)
+    place = _month_of(rows["day"]) - (this_month - MONTHS)
     known = (place >= first[rows["place"]]) & (place < MONTHS)
     tables = np.zeros((2, MONTHS, count))
     np.add.at(
@@ -264,3 +262,9 @@ def _months(
     # What came back was issued before: it is taken off the months before it, backwards.
     unforeseen = np.array(carried_forward(tables[0][::-1])[::-1])
     return unforeseen, tables[1], first
+
+
+def _month_of(days: Ints) -> Ints:
+    """Months since the year 0, of days since `FIRST_DAY`."""
+    months: Ints = (np.datetime64(FIRST_DAY) + days).astype("datetime64[M]").astype(np.int64) + 1970 * 12 + 1
+    return months

@@ -121,7 +121,8 @@ class Consolidation:
 def consolidate(
     candidates: Iterable[Candidate], *, minimum_order_value: Decimal = Decimal(0), already: Decimal = Decimal(0)
 ) -> Consolidation:
-    """What to order at a supplier together. ``already`` is the value of the site's unsent order there.
+    """What to order at a supplier together. ``already`` is the value of the site's unsent order there: it goes out
+    anyway, so others join it and lift it to the minimum also where nothing more is needed.
 
     What costs nothing is ordered and joins, but never tops up. Raises `ValueError` for a price below zero, a minimum or
     multiple below 1, or a fill rate that is not between 0 and 1.
@@ -131,7 +132,7 @@ def consolidate(
         if one.price < 0 or one.minimum < 1 or one.multiple < 1 or not 0 < one.fill_rate < 1:
             raise ValueError("no price is below zero, minimum and multiple are at least 1, a fill rate is below 1")
     needed = {one.key: one.needed for one in each}
-    if not any(needed.values()):
+    if not any(needed.values()) and already <= 0:
         return Consolidation("nothing", (), (), already, minimum_order_value)
     joined = {one.key: _joining(one) for one in each}
     ordered = {key: needed[key] + joined[key] for key in needed}
@@ -151,7 +152,7 @@ def consolidate(
         "waiting_cost": waiting_cost,
         "waiting_days": waiting_days,
     }
-    if not firm and waiting_days < math.inf and (not met or waiting_cost < top_up_cost):
+    if any(needed.values()) and not firm and waiting_days < math.inf and (not met or waiting_cost < top_up_cost):
         return Consolidation("wait", plain, (), value, minimum_order_value, **costs)
     if not met:
         return Consolidation("below-minimum", plain, (), value, minimum_order_value, **costs)

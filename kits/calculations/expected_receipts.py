@@ -64,14 +64,17 @@ def threshold(days_late: int, *, limit_days: int = LIMIT_DAYS) -> int:
     return max((one for one in marks if days_late >= one), default=0)
 
 
-def left_out_words(found: Iterable[ExpectedReceipt]) -> str:
-    """A sentence on what is no longer counted on; empty where there is nothing."""
-    lost = [one for one in found if one.counted_on is None]
-    if not lost:
-        return ""
-    named = ", ".join(
-        f"{one.line.quantity.normalize():f} on order {one.line.order} ({one.days_late} "
-        f"{'day' if one.days_late == 1 else 'days'} past due)"
-        for one in lost
-    )
-    return f"Not counted on any more: {named}."
+def left_out_words(found: Iterable[ExpectedReceipt], transfers: Iterable[tuple[str, int]] = ()) -> str:
+    """A sentence on what is no longer counted on; empty where there is nothing. ``transfers`` that are left out as well
+    are (number, days late)."""
+    lost = [
+        f"{one.line.quantity.normalize():f} on order {one.line.order} ({_late(one.days_late)})"
+        for one in found
+        if one.counted_on is None
+    ]
+    lost += [f"what transfer {number} should bring ({_late(days)})" for number, days in transfers]
+    return f"Not counted on any more: {', '.join(lost)}." if lost else ""
+
+
+def _late(days: int) -> str:
+    return f"{days} {'day' if days == 1 else 'days'} past due"

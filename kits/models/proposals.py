@@ -94,7 +94,10 @@ class ReplenishmentLevel(Record):
     pattern = models.CharField(max_length=12, help_text="none, smooth, intermittent, erratic or lumpy.")
     method = models.CharField(max_length=16, help_text="How its demand was forecast.")
     mean_a_month = models.FloatField(help_text="Expected of what nobody has booked in time.")
-    fill_rate = models.DecimalField(max_digits=5, decimal_places=4, help_text="The share of needs aimed at.")
+    fill_rate = models.DecimalField(max_digits=5, decimal_places=4, help_text="The share aimed at.")
+    measure = models.CharField(
+        max_length=5, default="fill", db_default="fill", help_text="Of needs (fill), or of times to restock (cycle)."
+    )
     reached = models.FloatField(help_text="The share that the reorder point gives.")
     lead_time_days = models.DecimalField(max_digits=7, decimal_places=2)
     as_of = models.DateField()

@@ -9,7 +9,7 @@ from typing import Any
 from kits.calculations.lending import lend
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.calculations.stock_projection import serve
-from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
+from kits.queries.replenishment import HISTORY, inputs_of, kept_levels, stock_pictures, targets
 from kits.queries.stock_picture import shelves_of
 
 
@@ -18,7 +18,8 @@ def lending_warnings(
 ) -> list[dict[str, Any]]:
     """Against lending so many of each item today: too few free that are in date on ``lasting``, the lender's own jobs
     going short, its position falling below its reorder point. The reorder point is the one
-    that the item's own history gives. That a lender keeps it is common practice, no source."""
+    that replenishment keeps, or what the item's own history gives where it keeps none. That a lender keeps it is common
+    practice, no source."""
     found = []
     shelves = shelves_of(site_id, wanted, today)
     for item_id, quantity in wanted.items():
@@ -32,16 +33,16 @@ def lending_warnings(
         worse = serve([*gone.left, *rest], shelf.needs).shortage - before
         if worse > 0:
             found.append(_warning("own-jobs-short", item_id, f"The lender's own jobs would be {_plain(worse)} short."))
-    rates = targets()
+    rates, kept = targets(), kept_levels(site_id, wanted)
     for picture in stock_pictures(site_id, as_of=today, since=today - HISTORY, only=wanted):
         if picture.criticality not in rates:
             continue
         plan = plan_replenishment(inputs_of(picture, today, rates[picture.criticality]))
         after = plan.position.total - wanted[picture.item_id]
-        if after < plan.point.level:
+        level = kept.get(picture.item_id, plan.point.level)
+        if after < level:
             words = (
-                f"The lender's position of {picture.number} would be {_plain(after)}, below its reorder point "
-                f"{plan.point.level}."
+                f"The lender's position of {picture.number} would be {_plain(after)}, below its reorder point {level}."
             )
             found.append(_warning("below-reorder-point", picture.item_id, words))
     return found

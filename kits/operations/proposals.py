@@ -41,6 +41,8 @@ def approve_proposal(
     wanted = proposal.quantity if quantity is None else quantity
     _must_be_some(wanted)
     line, transfer = None, None
+    if not proposal.item.is_active:
+        raise InvalidValue("The item is no longer in use.", remedy="Reject the proposal, or take the item up again.")
     if proposal.kind == Proposal.Kind.TRANSFER and proposal.lender_id is not None:
         transfer = approve_transfer(
             by=by,

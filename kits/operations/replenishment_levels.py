@@ -16,15 +16,15 @@ from services.api.many_rows import copy_in
 
 COLUMNS = (
     "id", "version", "site_id", "item_id", "reorder_point", "order_quantity", "pattern", "method", "mean_a_month",
-    "fill_rate", "reached", "lead_time_days", "as_of",
+    "fill_rate", "measure", "reached", "lead_time_days", "as_of",
 )  # fmt: skip
 # A lead time learned anew each night is not written anew each night.
 NOTICED_DAYS = 1.0
 CHANGED = """
 UPDATE kits_replenishmentlevel AS kept
 SET reorder_point = new.reorder_point, order_quantity = new.order_quantity, pattern = new.pattern,
-    method = new.method, mean_a_month = new.mean_a_month, fill_rate = new.fill_rate, reached = new.reached,
-    lead_time_days = new.lead_time_days, as_of = new.as_of
+    method = new.method, mean_a_month = new.mean_a_month, fill_rate = new.fill_rate, measure = new.measure,
+    reached = new.reached, lead_time_days = new.lead_time_days, as_of = new.as_of
 FROM changed_levels AS new
 WHERE kept.site_id = new.site_id AND kept.item_id = new.item_id
 """
@@ -37,6 +37,7 @@ def keep_levels(site_id: uuid.UUID, stock: SiteStock, plan: SitePlan, day: datet
         (kept["kept_level"] != plan.level)
         | (kept["kept_quantity"] != plan.usual.quantity)
         | (kept["kept_fill_rate"] != figures.fill_rate)
+        | (kept["kept_by_cycle"] != figures.by_cycle)
         | (np.abs(kept["kept_lead_time"] - figures.lead_time_days) >= NOTICED_DAYS)
     )
     new = changed & (kept["kept_level"] == NEVER_KEPT)
@@ -65,7 +66,8 @@ def _rows(
         (
             new_id(), 1, site_id, stock.items[place], int(plan.level[place]), int(plan.usual.quantity[place]),
             PATTERNS[classes[number]], methods[place], float(found.mean[place]),
-            Decimal(repr(float(figures.fill_rate[place]))), float(plan.levels.fill_rate[place]),
+            Decimal(repr(float(figures.fill_rate[place]))), "cycle" if figures.by_cycle[place] else "fill",
+            float(plan.levels.fill_rate[place]),
             Decimal(repr(float(figures.lead_time_days[place]))), day,
         )
         for number, place in enumerate(places)

@@ -18,7 +18,7 @@ from kits.calculations.site_consolidation import Conditions, OrderedTogether, ne
 from kits.calculations.site_plan import SitePlan
 from kits.calculations.sourcing import Sourcing, choose_source
 from kits.queries.lenders import offers_of_others
-from kits.queries.order_conditions import OrderConditions, order_conditions
+from kits.queries.order_conditions import OrderConditions, order_conditions, unsent_suppliers
 from kits.queries.replenishment import TermsShown, terms_shown
 from kits.queries.site_stock import SiteStock
 
@@ -101,8 +101,8 @@ def wanted_of_site(
     site_id: uuid.UUID, stock: SiteStock, plan: SitePlan, day: datetime.date, *, held: Collection[uuid.UUID]
 ) -> dict[uuid.UUID, Wanted]:
     """What to propose of each item, by item: those at their reorder point, and those that join an order or lift it to
-    its minimum. What was rejected (``held``) neither joins nor makes others join, unless jobs go short. At most six
-    statements."""
+    its minimum; an order that is not sent yet goes out anyway. What was rejected (``held``) neither joins nor makes
+    others join, unless jobs go short. At most seven statements."""
     places = [int(one) for one in np.flatnonzero(plan.quantity)]
     offers = offers_of_others(site_id, [stock.items[one] for one in places], day)
     plans, sources = {}, {}
@@ -119,7 +119,8 @@ def wanted_of_site(
     }
     borrowed = {place for place in places if sources[place].lender is not None}
     bought = [place for place in places if place not in borrowed and place not in kept_back]
-    conditions = order_conditions(site_id, {stock.supplier(one) for one in bought}, as_of=day)
+    ordering = {stock.supplier(one) for one in bought} | unsent_suppliers(site_id)
+    conditions = order_conditions(site_id, ordering, as_of=day)
     others = _could_join(stock, plan, conditions, set(places) | kept_back)
     terms = terms_shown([*places, *others])
     together = _together(stock, plan, [*bought, *others], terms, conditions)
@@ -140,7 +141,7 @@ def wanted_of_site(
             stock.supplier(place),
             float(stock.figures.lead_time_days[place]),
             together.get(place),
-            left_out_words(stock.receipts.get(item, ())),
+            left_out_words(stock.receipts.get(item, ()), stock.lost.get(item, ())),
         )
     return found
 

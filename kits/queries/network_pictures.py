@@ -17,7 +17,7 @@ from kits.queries.late_orders import counted_on, with_due_day
 from kits.queries.movements import NEEDS
 from kits.queries.replenishment import StockPicture, Terms, best_terms
 from kits.queries.stock_picture import Place
-from kits.queries.transfers import agreed_lines, lots_under_way
+from kits.queries.transfers import agreed_lines, lots_under_way, oldest_counted_on
 
 ZERO = Decimal(0)
 Pictures = dict[Place, StockPicture]
@@ -71,7 +71,7 @@ def network_pictures(
     _add_shelves(found, sites, items, as_of)
     _add_claims(found, sites, items)
     _add_orders(found, sites, items, as_of)
-    _add_transfers(found, items)
+    _add_transfers(found, items, as_of)
     years = {item: min(one.initial_years for one in groups) for item, groups in ageing_groups(items).items()}
     for (_, item), picture in found.items():
         picture.storage_years = years.get(item)
@@ -169,17 +169,17 @@ def _add_orders(found: Pictures, sites: list[uuid.UUID], items: set[uuid.UUID], 
             found[site, item].on_order.append((one.counted_on, one.line.quantity))
 
 
-def _add_transfers(found: Pictures, items: set[uuid.UUID]) -> None:
+def _add_transfers(found: Pictures, items: set[uuid.UUID], as_of: datetime.date) -> None:
     """What comes from other sites counts as on order; what was promised away is no longer there."""
-    sites = {site for site, _ in found}
+    sites, oldest = {site for site, _ in found}, oldest_counted_on(as_of)
     agreed = agreed_lines(items)
     for one in agreed:
         goal = (one["to_site"], one["item_id"])
-        if goal in found:
+        if goal in found and one["day"] >= oldest:
             found[goal].on_order.append((one["day"], one["quantity"]))
     for one in lots_under_way(sites, items):
         goal = (one["site_id"], one["item_id"])
-        if goal in found:
+        if goal in found and one["expected_on"] >= oldest:
             found[goal].on_order.append((one["expected_on"], one["rest"]))
     for one in agreed:
         place = (one["from_site"], one["item_id"])

@@ -33,6 +33,15 @@ class OrderConditions:
         return self.minimum_order_value if self.minimum_order_currency == currency else ZERO
 
 
+def unsent_suppliers(site_id: uuid.UUID) -> set[uuid.UUID]:
+    """Whom the site has an order for that is not sent yet. One query."""
+    return set(
+        Order.objects.filter(site_id=site_id, state=Order.State.APPROVED)
+        .order_by()
+        .values_list("supplier_id", flat=True)
+    )
+
+
 def order_conditions(
     site_id: uuid.UUID, supplier_ids: Iterable[uuid.UUID], *, as_of: datetime.date
 ) -> dict[uuid.UUID, OrderConditions]:

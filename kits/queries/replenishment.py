@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.models import Case, DecimalField, F, Min, Sum, When
 
 from kits.calculations.replenishment_working import ReplenishmentInputs
-from kits.models import Balance, Item, Movement, Proposal, Reservation, ServiceTarget, SupplierTerms
+from kits.models import Balance, Item, Movement, Proposal, ReplenishmentLevel, Reservation, ServiceTarget, SupplierTerms
 from kits.queries.ageing import ageing_groups
 from kits.queries.availability import in_date
 from kits.queries.late_orders import receipts_to_come
@@ -82,7 +82,7 @@ def stock_pictures(
     _add_shelves(pictures, site_id, as_of)
     _add_claims(pictures, site_id)
     _add_orders(pictures, site_id, as_of)
-    _add_transfers(pictures, site_id)
+    _add_transfers(pictures, site_id, as_of)
     for item_id, groups in ageing_groups(set(pictures)).items():
         pictures[item_id].storage_years = min(one.initial_years for one in groups)
     return sorted(pictures.values(), key=lambda one: (one.number, one.revision))
@@ -95,13 +95,14 @@ def _items_of(site_id: uuid.UUID) -> set[uuid.UUID]:
 
 
 def best_terms(items: Iterable[uuid.UUID]) -> dict[uuid.UUID, Terms]:
-    """The cheapest terms of each item; of equal ones the quicker, then the supplier's code. Days are those learned from
-    receipts, where any came."""
+    """The cheapest terms of each item, those in its own currency first, since prices are not converted; of equal ones
+    the quicker, then the supplier's code. Days are those learned from receipts, where any came."""
     found: dict[uuid.UUID, Terms] = {}
     for one in (
         SupplierTerms.objects.filter(item_id__in=list(items))
         .select_related("supplier")
-        .order_by("item_id", "price", "lead_time_days", "supplier__code")
+        .annotate(own=Case(When(currency=F("item__currency"), then=0), default=1))
+        .order_by("item_id", "own", "currency", "price", "lead_time_days", "supplier__code")
     ):
         found.setdefault(
             one.item_id,
@@ -178,9 +179,9 @@ def _add_orders(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID, as_
         ]
 
 
-def _add_transfers(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID) -> None:
+def _add_transfers(pictures: dict[uuid.UUID, StockPicture], site_id: uuid.UUID, as_of: datetime.date) -> None:
     """What comes from other sites counts as on order; what was promised away is no longer there."""
-    for item_id, day, quantity in to_come(site_id, pictures):
+    for item_id, day, quantity in to_come(site_id, pictures, as_of=as_of):
         pictures[item_id].on_order.append((day, quantity))
     for item_id, promised in promised_away(site_id, pictures).items():
         picture = pictures[item_id]
@@ -250,6 +251,12 @@ def targets() -> dict[str, Target]:
     """How well stock shall serve, by criticality."""
     rows = ServiceTarget.objects.values_list("criticality", "fill_rate", "measure")
     return {criticality: Target(share, measure) for criticality, share, measure in rows}
+
+
+def kept_levels(site_id: uuid.UUID, items: Iterable[uuid.UUID]) -> dict[uuid.UUID, int]:
+    """Reorder points that replenishment keeps at a site, by item. One query."""
+    found = ReplenishmentLevel.objects.filter(site_id=site_id, item_id__in=list(items))
+    return dict(found.values_list("item_id", "reorder_point"))
 
 
 def undecided(site_id: uuid.UUID) -> dict[uuid.UUID, Proposal]:

@@ -22,6 +22,7 @@ from kits.calculations.site_plan import NEVER_KEPT, REVIEW_DAYS, SiteFigures
 from kits.calculations.stock_position import dying_thousandths
 from kits.queries.installed_demand import installed_until
 from kits.queries.late_orders import receipts_to_come
+from kits.queries.transfers import lost_on_the_way, oldest_counted_on
 from services.api.copy_out import read_arrays
 
 MONTHS = 36
@@ -41,7 +42,8 @@ WITH here AS (
 ), terms AS (
     SELECT DISTINCT ON (t.item_id) t.*
     FROM kits_supplierterms t JOIN known USING (item_id) JOIN kits_supplier s ON s.id = t.supplier_id
-    ORDER BY t.item_id, t.price, t.lead_time_days, s.code
+    JOIN kits_item o ON o.id = t.item_id
+    ORDER BY t.item_id, t.currency <> o.currency, t.currency, t.price, t.lead_time_days, s.code
 ), ageing AS (
     SELECT p.item_id, g.initial_years
     FROM kits_part p JOIN known USING (item_id) JOIN kits_storagegroup g ON g.id = p.storage_group_id
@@ -63,6 +65,7 @@ SELECT (row_number() OVER (ORDER BY i.number, i.revision, i.id) - 1)::int4 AS pl
        coalesce(l.reorder_point, {NEVER_KEPT})::int4 AS kept_level,
        coalesce(l.order_quantity, 0)::int4 AS kept_quantity,
        coalesce(l.fill_rate, 0)::float8 AS kept_fill_rate, coalesce(l.lead_time_days, 0)::float8 AS kept_lead_time,
+       coalesce(l.measure = 'cycle', false) AS kept_by_cycle,
        ceil(coalesce(w.mean_days, t.lead_time_days))::int4 + {REVIEW_DAYS} AS horizon, w.id AS learned_id
 FROM known k
 JOIN kits_item i ON i.id = k.item_id AND i.is_active
@@ -76,7 +79,7 @@ ITEM_COLUMNS = {
     "place": "int4", "item_id": "uuid", "supplier_id": "uuid", "first_moved": "int4", "lead_time_days": "float8",
     "lead_time_sd_days": "float8", "minimum": "int8", "multiple": "int8", "price": "float8", "order_cost": "float8",
     "fill_rate": "float8", "by_cycle": "bool", "keeps_years": "int4", "kept_level": "int4", "kept_quantity": "int4",
-    "kept_fill_rate": "float8", "kept_lead_time": "float8",
+    "kept_fill_rate": "float8", "kept_lead_time": "float8", "kept_by_cycle": "bool",
 }  # fmt: skip
 
 # A need was foreseen if its claim was there a horizon before it: then an order of its own could still have been placed.
@@ -116,12 +119,13 @@ GROUP BY 1, 2 ORDER BY 1, 2
 MOVED_HERE = """
 SELECT p.place, (t.expected_on - %(first)s)::int4 AS day, (n.quantity * 1000)::int8 AS quantity
 FROM kits_transferline n JOIN kits_transfer t ON t.id = n.transfer_id JOIN planned_items p USING (item_id)
-WHERE t.to_site_id = %(site)s AND t.state = 'approved'
+WHERE t.to_site_id = %(site)s AND t.state = 'approved' AND t.expected_on >= %(oldest)s
 UNION ALL
 SELECT p.place, (t.expected_on - %(first)s)::int4, ((k.sent - k.received) * 1000)::int8
 FROM kits_transferlot k JOIN kits_transferline n ON n.id = k.line_id JOIN kits_transfer t ON t.id = n.transfer_id
 JOIN planned_items p USING (item_id)
 WHERE t.to_site_id = %(site)s AND t.state IN ('sent', 'part-received') AND k.received < k.sent
+  AND t.expected_on >= %(oldest)s
 """
 PROMISED_AWAY = """
 SELECT p.place, (sum(n.quantity) * 1000)::int8 AS quantity
@@ -137,13 +141,14 @@ Receipts = dict[uuid.UUID, list[ExpectedReceipt]]
 @dataclass(frozen=True)
 class SiteStock:
     """The items of a run with the figures of their plan; ``kept`` holds what stands in their levels so far,
-    ``receipts`` what suppliers owe, by item."""
+    ``receipts`` what suppliers owe and ``lost`` which transfers are no longer counted on, by item."""
 
     items: list[uuid.UUID]
     suppliers: NDArray[Any]
     figures: SiteFigures
     kept: Arrays
     receipts: Receipts
+    lost: dict[uuid.UUID, list[tuple[str, int]]]
 
     def supplier(self, place: int) -> uuid.UUID:
         """Whom the item would be bought from."""
@@ -157,9 +162,10 @@ class SiteStock:
 
 
 def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
-    """Every item that ever moved or is claimed at the site and can be bought, by number. Eleven statements, one more
+    """Every item that ever moved or is claimed at the site and can be bought, by number. Twelve statements, one more
     where an order is late; must run inside a transaction."""
     asked: dict[str, Any] = {"site": site_id, "today": as_of, "first": FIRST_DAY, "since": as_of - HISTORY}
+    asked["oldest"] = oldest_counted_on(as_of)
     with connection.cursor() as cursor:
         cursor.execute("DROP TABLE IF EXISTS pg_temp.planned_items")
         cursor.execute(ITEMS, asked)
@@ -167,7 +173,7 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
     items = read_arrays(
         "SELECT place, item_id, supplier_id, (first_moved - %(first)s)::int4, lead_time_days, lead_time_sd_days, "
         "minimum, multiple, price, order_cost, fill_rate, by_cycle, keeps_years, kept_level, kept_quantity, "
-        "kept_fill_rate, kept_lead_time FROM planned_items ORDER BY place",
+        "kept_fill_rate, kept_lead_time, kept_by_cycle FROM planned_items ORDER BY place",
         asked,
         **ITEM_COLUMNS,
     )
@@ -213,7 +219,7 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
         kept_level=items["kept_level"].astype(np.int64),
         installed=installed_until(site_id, as_of, horizon - (as_of - FIRST_DAY).days),
     )
-    return SiteStock(ids, items["supplier_id"], figures, items, receipts)
+    return SiteStock(ids, items["supplier_id"], figures, items, receipts, lost_on_the_way(site_id, as_of))
 
 
 def _counted_on(receipts: Receipts, items: list[uuid.UUID], horizon: Ints) -> Ints:

@@ -10,6 +10,7 @@ from django.db import connection
 from django.db.models import Case, CharField, F, JSONField, Q, QuerySet, Sum, Value, When
 
 from assets.access import has_role, sites_with
+from kits.calculations.expected_receipts import LIMIT_DAYS
 from kits.models import Reservation, Transfer, TransferDiscrepancy, TransferLine, TransferLot, TransitTime
 from services.api.models import as_uuid
 from services.api.refusals import NotThere
@@ -139,13 +140,39 @@ def lots_under_way(site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID])
     )  # fmt: skip
 
 
-def to_come(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID]) -> list[tuple[uuid.UUID, datetime.date, Decimal]]:
-    """(item, day, quantity) of what other sites agreed to send or sent, for the site's position. Two queries."""
-    wanted = list(item_ids)
+def to_come(
+    site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], *, as_of: datetime.date
+) -> list[tuple[uuid.UUID, datetime.date, Decimal]]:
+    """(item, day, quantity) of what other sites agreed to send or sent and is still counted on, for the site's
+    position. Two queries."""
+    wanted, oldest = list(item_ids), oldest_counted_on(as_of)
     agreed = [
         (one["item_id"], one["day"], one["quantity"]) for one in agreed_lines(wanted) if one["to_site"] == site_id
     ]
-    return agreed + [(one["item_id"], one["expected_on"], one["rest"]) for one in lots_under_way([site_id], wanted)]
+    sent = [(one["item_id"], one["expected_on"], one["rest"]) for one in lots_under_way([site_id], wanted)]
+    return [one for one in agreed + sent if one[1] >= oldest]
+
+
+def oldest_counted_on(as_of: datetime.date) -> datetime.date:
+    """What should have come before it is no longer counted on: as with orders."""
+    return as_of - datetime.timedelta(days=LIMIT_DAYS)
+
+
+def lost_on_the_way(site_id: uuid.UUID, as_of: datetime.date) -> dict[uuid.UUID, list[tuple[str, int]]]:
+    """Transfers to a site that are no longer counted on, as (number, days late), by item. One query."""
+    lines = (
+        TransferLine.objects.filter(
+            transfer__to_site_id=site_id, transfer__state__in=["approved", *UNDER_WAY],
+            transfer__expected_on__lt=oldest_counted_on(as_of),
+        )
+        .exclude(transfer__state__in=UNDER_WAY, received__gte=F("sent"))
+        .order_by("transfer__number", "line")
+        .values_list("item_id", "transfer__number", "transfer__expected_on")
+    )  # fmt: skip
+    found: dict[uuid.UUID, list[tuple[str, int]]] = {}
+    for item, number, day in lines:
+        found.setdefault(item, []).append((number, (as_of - day).days))
+    return found
 
 
 def promised_away(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, Decimal]:

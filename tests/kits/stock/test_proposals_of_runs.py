@@ -15,13 +15,14 @@ from kits.models import (
     ReplenishmentLevel,
     Supplier,
     SupplierTerms,
+    Transfer,
     TransitTime,
 )
 from kits.operations.automatic_approval import approve_within_limits
 from kits.operations.replenishment import replenish_site
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
-from tests.nights import TODAY, claim, days, decide, receive, run, steady_use, terms
+from tests.nights import NOW, TODAY, claim, days, decide, receive, run, steady_use, terms
 from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_kit
 from tests.world import gather_cast, make_principal
@@ -83,6 +84,22 @@ class TestLeadTimes:
         assert "Not counted on any more: 9 on order O-8 (40 days past due)." in made.words
         assert "late-receipts-left-out" in [one["code"] for one in made.warnings]
 
+    def test_a_transfer_that_never_came_is_left_out_and_said(self, cast, shelves):
+        steady_use(cast, shelves.kit, left=1)
+        TransitTime.objects.create(from_site=cast.south, to_site=cast.north, days=3, cost=60, currency="EUR")
+        receive(cast, shelves.kit, 9, "SOUTH", site=cast.south)
+        cast.people["both"] = make_principal("both", ("stores", cast.north), ("stores", cast.south))
+        body = {
+            "from_site": str(cast.south.pk), "to_site": str(cast.north.pk), "override_reason": "a test",
+            "lines": [{"item": str(shelves.kit.pk), "quantity": "9"}],
+        }  # fmt: skip
+        Hand(cast.client("both")).post("transfers", body, status=201)
+        assert run(cast)["opened"] == 0
+        Transfer.objects.update(expected_on=days(-31))
+        assert run(cast)["opened"] == 1
+        words = Proposal.objects.get().words
+        assert f"what transfer {Transfer.objects.get().number} should bring (31 days past due)" in words
+
 
 class TestTogether:
     def second(self, shelves, **more):
@@ -122,6 +139,22 @@ class TestTogether:
         else:
             assert made.warnings
         assert "takes orders from 900.00 EUR" in made.words
+
+    def test_what_joins_stays_proposed_while_the_order_is_not_sent(self, cast, shelves, stores):
+        steady_use(cast, shelves.kit, left=1)
+        other = self.second(shelves)
+        steady_use(cast, other, left=1)
+        run(cast)
+        level = ReplenishmentLevel.objects.get(item=other)
+        Proposal.objects.all().delete()
+        receive(cast, other, level.reorder_point, "NEAR", ago=1)
+        run(cast)
+        decide(stores, Proposal.objects.get(item=shelves.kit), "approve")
+        again = run(cast)
+        assert (again["withdrawn"], again["opened"]) == (0, 0)
+        assert Proposal.objects.get(item=other).state == "open"
+        Order.objects.update(state="sent", sent_at=NOW)
+        assert run(cast)["withdrawn"] == 1
 
     def test_what_was_rejected_neither_joins_nor_makes_others_join(self, cast, shelves, stores):
         steady_use(cast, shelves.kit, left=1)

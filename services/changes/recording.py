@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import orjson
 from django.db import connection, transaction
 
 from services.api.many_rows import FEW, copy_in
@@ -17,6 +16,8 @@ from services.identity.callers import Caller
 KINDS: dict[str, str] = {}
 FOLLOWERS: dict[str, Callable[[], None]] = {}
 COLUMNS = ("kind", "noun", "noun_id", "noun_version", "site_id", "body", "by_id", "request_id")
+INSERT = f"INSERT INTO {Change._meta.db_table} ({', '.join(COLUMNS)}) VALUES"
+ROW = f"({', '.join(['%s'] * len(COLUMNS))})"
 
 
 def declare_kinds(kinds: Mapping[str, str]) -> None:
@@ -61,14 +62,11 @@ def record_changes(changes: Iterable[Recorded], *, by: Caller | None) -> None:
     if len(rows) > FEW:
         copy_in(Change._meta.db_table, COLUMNS, rows)
     elif rows:
-        Change.objects.bulk_create([_change(row) for row in rows])
+        # Every write ends here: the statement is put together by hand, which takes a fraction of the time.
+        with connection.cursor() as cursor:
+            cursor.execute(f"{INSERT} {', '.join([ROW] * len(rows))}", [value for row in rows for value in row])
     for act in followers:
         transaction.on_commit(act, robust=True)
-
-
-def _change(row: tuple[Any, ...]) -> Change:
-    figures = dict(zip(COLUMNS, row, strict=True))
-    return Change(**figures | {"body": None if figures["body"] is None else orjson.loads(figures["body"])})
 
 
 def record_change(

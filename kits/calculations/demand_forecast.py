@@ -55,7 +55,7 @@ def _one_by_one(found: Forecasts) -> list[Forecast]:
             float(found.used[place]),
             int(found.months[place]),
             dict(zip(METHODS, map(float, found.squared_errors[:, place]), strict=True)) if found.origins[place] else {},
-            found.pooled_variance_to_mean,
+            float(found.pooled_variance_to_mean[place]),
         )
         for place in range(len(found.mean))
     ]

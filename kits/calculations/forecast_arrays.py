@@ -41,7 +41,7 @@ class Forecasts:
     months: Ints
     hits: Ints
     used: Floats
-    pooled_variance_to_mean: float
+    pooled_variance_to_mean: Floats
     squared_errors: Floats
     origins: Ints
 
@@ -80,10 +80,11 @@ class Forecaster:
         self.hits += present > 0
         self.smoothing.take(amounts)
 
-    def forecasts(self, *, pooled: float | None = None) -> Forecasts:
+    def forecasts(self, *, pooled: float | None = None, groups: Ints | None = None) -> Forecasts:
         """The forecasts after the months taken in; ``pooled`` where the ratio of the other series is known already.
 
-        Ratio of variance to mean: each series' own, shrunk to the one pooled over all series that smooth, by months
+        Ratio of variance to mean: each series' own, shrunk to the one pooled over all series of its group (``groups``,
+        whole numbers from 0; one group if left out) that smooth, by months
         with demand against 8, never below 1 (common practice, no source). The variance of a smoothed mean is
         ``s2 a / (2 - a)``, of a gamma-Poisson rate ``mean / months``.
         """
@@ -93,11 +94,10 @@ class Forecaster:
         spread = np.maximum(self.squares - self.total * average, 0) / np.maximum(months - 1, 1)
         smooths = (self.hits >= FEWEST_FOR_SMOOTHING) & (average > 0)
         counted = smooths & (months > 1)
-        if pooled is None:
-            pooled = max(1.0, float(spread[counted].sum() / average[counted].sum())) if counted.sum() > 1 else 1.0
+        of_group = _pooled(spread, average, counted, groups) if pooled is None else np.full(len(average), float(pooled))
         own = np.divide(spread, average, out=np.ones_like(spread), where=(average > 0) & (months > 1))
         weight = self.hits + PRIOR_MONTHS_OF_VARIANCE
-        ratio = np.maximum(1.0, (self.hits * own + PRIOR_MONTHS_OF_VARIANCE * pooled) / weight)
+        ratio = np.maximum(1.0, (self.hits * own + PRIOR_MONTHS_OF_VARIANCE * of_group) / weight)
         method, origins, errors = self._method(months, smooths)
         few = (months > 0) & ~smooths
         mean = np.where(few, (PRIOR_EVENTS + np.maximum(self.total, 0)) / long, 0.0)
@@ -105,10 +105,10 @@ class Forecaster:
             chosen = method == METHOD_NAMES.index(name)
             if chosen.any():
                 np.copyto(mean, self.smoothing.rate(name).astype(np.float64), where=chosen)
-        variance = mean * np.where(few, pooled, ratio)
+        variance = mean * np.where(few, of_group, ratio)
         of_mean = np.where(few, mean / long, variance * ALPHA / (2 - ALPHA))
         return Forecasts(
-            method, mean, variance, of_mean, months, self.hits.copy(), self.total.copy(), pooled, errors, origins
+            method, mean, variance, of_mean, months, self.hits.copy(), self.total.copy(), of_group, errors, origins
         )
 
     def _method(self, months: Ints, smooths: NDArray[np.bool_]) -> tuple[NDArray[np.int8], Ints, Floats]:
@@ -124,9 +124,23 @@ class Forecaster:
         return method, origins, errors
 
 
-def forecast_all(demand: Floats | Ints, *, first: Ints | None = None, pooled: float | None = None) -> Forecasts:
+def _pooled(spread: Floats, average: Floats, counted: NDArray[np.bool_], groups: Ints | None) -> Floats:
+    """The pooled ratio of each series' group, never below 1; 1 where fewer than two series of the group count."""
+    member = np.zeros(len(average), np.int64) if groups is None else groups
+    size = int(member.max(initial=0)) + 1
+    summed = np.bincount(member[counted], spread[counted], size)
+    over = np.bincount(member[counted], average[counted], size)
+    enough = np.bincount(member[counted], minlength=size) > 1
+    ratios = np.maximum(1.0, np.divide(summed, over, out=np.ones(size), where=enough & (over > 0)))
+    found: Floats = ratios[member]
+    return found
+
+
+def forecast_all(
+    demand: Floats | Ints, *, first: Ints | None = None, pooled: float | None = None, groups: Ints | None = None
+) -> Forecasts:
     """Forecasts after all months of ``demand`` (months, series). Raises `ValueError` for a figure that is none."""
     forecaster = Forecaster(demand.shape[1], first=first)
     for month in demand:
         forecaster.take(month)
-    return forecaster.forecasts(pooled=pooled)
+    return forecaster.forecasts(pooled=pooled, groups=groups)

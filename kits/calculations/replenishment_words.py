@@ -15,6 +15,7 @@ def words_of(plan: ReplenishmentPlan, source: Sourcing | None = None, quantity: 
     figures, place, demand = plan.site.figures, plan.place, plan.point.demand
     days = float(figures.lead_time_days[place])
     sentences = [
+        _reason(plan),
         *_history(plan),
         (
             f"From order to shelf it takes {days:g} days, give or take {float(figures.lead_time_sd_days[place]):g}; "
@@ -29,7 +30,7 @@ def words_of(plan: ReplenishmentPlan, source: Sourcing | None = None, quantity: 
         ),
     ]
     if not plan.quantity:
-        sentences.append(f"It is above that already; {asked} would be due soon.")
+        sentences.append(f"{asked} would be due soon.")
     elif source is not None and source.kind == "transfer":
         sentences.append(f"{asked} lifts it above that.")
     else:
@@ -71,14 +72,23 @@ def _warning(code: str, words: str) -> dict[str, str]:
     return {"code": code, "words": words}
 
 
+def _reason(plan: ReplenishmentPlan) -> str:
+    position, level = plain(plan.position.total), plan.point.level
+    if not plan.quantity:
+        return f"It joins an order that goes out anyway: the position is {position}, near the reorder point {level}."
+    if plan.firm_shortage:
+        return f"Jobs ask for {plain(-plan.position.total)} more than is here and comes in time."
+    return f"The position is {position}, at or below the reorder point {level}."
+
+
 def _history(plan: ReplenishmentPlan) -> list[str]:
     unbooked = " without having been booked in time"
     used, planned = sum(plan.history.amounts, Decimal(0)), sum(plan.planned, Decimal(0))
     months = len(plan.history.amounts)
     sentences = [
         (
-            f"{plain(used)} were used in the last {months} whole months{unbooked if planned else ''}"
-            f", in {plan.history.months_with_demand} of them; "
+            f"{plain(used)} {'was' if used == 1 else 'were'} used in the last {months} whole months"
+            f"{unbooked if planned else ''}, in {plan.history.months_with_demand} of them; "
             f"expected {plan.forecast.mean:.2f} a month ({_METHODS[plan.forecast.method]})."
         )
     ]

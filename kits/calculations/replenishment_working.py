@@ -59,6 +59,7 @@ class ReplenishmentInputs:
     fill_rate: Decimal
     storage_years: int | None = None
     measure: str = "fill"
+    is_part: bool = False
 
 
 @dataclass(frozen=True)
@@ -173,6 +174,7 @@ def _figures(each: Sequence[ReplenishmentInputs], histories: Sequence[MonthlyDem
         claimed=np.array([thousandths(one.claimed) for one in positions]),
         kept_level=np.full(len(each), NEVER_KEPT),
         installed=without_installed(len(each)),
+        group=np.array([int(one.is_part) for one in each]),
     )
 
 
@@ -206,7 +208,7 @@ def plan_of(site: SitePlan, place: int, *, as_of: datetime.date) -> Replenishmen
             float(found.used[place]),
             int(found.months[place]),
             dict(zip(METHODS, map(float, found.squared_errors[:, place]), strict=True)) if found.origins[place] else {},
-            found.pooled_variance_to_mean,
+            float(found.pooled_variance_to_mean[place]),
         ),
         point=ReorderPoint(int(site.levels.level[place]), float(site.levels.fill_rate[place]), demand),
         usual=OrderQuantity(
@@ -329,6 +331,7 @@ def done_again(working: Mapping[str, Any]) -> ReplenishmentPlan:
             one(float(installed["walk_in_mean_a_month"])),
             one(float(installed["walk_in_variance_a_month"])),
         ),
+        group=one(0, np.int64),
         **{
             name: one(thousandths(Decimal(position[name])), np.int64)
             for name in ("usable", "dying", "on_order", "held_for_jobs", "claimed")

@@ -24,7 +24,7 @@ LABELS = {
     "mean_a_month": "a month, mean",
     "variance_a_month": "a month, variance",
     "variance_of_mean": "variance of that mean",
-    "variance_to_mean_of_all": "variance to mean, of all items",
+    "variance_to_mean_of_all": "variance to mean, of all kits or parts",
     "squared_errors": "squared error in past months",
     "days": "days, mean",
     "sd_days": "days, standard deviation",

@@ -48,7 +48,7 @@ class SiteFigures:
     was; before its place in ``first`` an item was not kept. ``fill_rate`` is the share aimed at: of needs, or with
     ``by_cycle`` of the times from order to shelf that pass without a shortage. ``keeps_years`` is the storage life,
     infinite where nothing ages. Then the position's figures in thousandths, and the levels kept so far (`NEVER_KEPT`
-    where none is).
+    where none is). ``group`` parts kits, taken one by one, from parts, which go by the handful: 0 and 1.
     """
 
     demand: Floats
@@ -70,6 +70,7 @@ class SiteFigures:
     claimed: Ints
     kept_level: Ints
     installed: Installed
+    group: Ints
 
     @property
     def horizon_days(self) -> Ints:
@@ -130,10 +131,11 @@ def plan_site(figures: SiteFigures, *, pooled_variance_to_mean: float | None = N
     far holds while it is good enough. 5. At or below it: the least the supplier takes that lifts the position above it,
     and at least the usual quantity.
 
-    How much more than Poisson demand varies is learned from all items, unless the ratio is given: then one item's plan
-    can be done again by itself. Raises `ValueError` for a figure of demand that is none, or a fill rate outside 0 to 1.
+    How much more than Poisson demand varies is learned from all items of a group, unless the ratio is given: then one
+    item's plan can be done again by itself. Raises `ValueError` for a figure of demand that is none, or a fill rate
+    outside 0 to 1.
     """
-    found = forecast_all(figures.demand, first=figures.first, pooled=pooled_variance_to_mean)
+    found = forecast_all(figures.demand, first=figures.first, pooled=pooled_variance_to_mean, groups=figures.group)
     months = (figures.lead_time_days + REVIEW_DAYS) / DAYS_OF_MONTH
     blend = blend_arrays(
         (found.mean, found.variance, found.variance_of_mean),

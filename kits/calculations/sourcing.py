@@ -71,7 +71,7 @@ def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_t
                 )
     for one in known:
         if Decimal(one.idle) >= moved:
-            words = f"{one.code} holds {one.idle} more than it needs: they need not be bought."
+            words = f"{one.code} holds {one.idle} more than it needs, so nothing need be bought."
             return Sourcing("transfer", words, one, (one.site_id,))
     free = sorted((one for one in offers if one.free > 0), key=lambda one: (-one.free, one.code))[:3]
     return Sourcing("buy", _told(lacking, free, lead_time_days), sites=tuple(one.site_id for one in free))

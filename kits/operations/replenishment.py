@@ -52,7 +52,9 @@ def replenish_site(*, by: Caller | None, site_id: uuid.UUID, as_of: datetime.dat
     day = as_of or timezone.now().date()
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s, hashtext(%s))", [LOCK_SPACE, str(site_id)])
-    open_ones, held = undecided(site_id), held_back(site_id, day)
+    # Who decides on one waits until the run is over.
+    open_ones = {one.item_id: one for one in undecided(site_id).select_for_update(no_key=True)}
+    held = held_back(site_id, day)
     stock = site_stock(site_id, day)
     plan = plan_site(stock.figures)
     levels = keep_levels(site_id, stock, plan, day)

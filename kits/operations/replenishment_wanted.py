@@ -63,7 +63,7 @@ class Wanted:
         found = words_of(self.plan, self.source, self.quantity)
         if self.terms.received:
             found.insert(
-                2,
+                3,
                 f"The terms say {plain(self.terms.agreed_days)} days; {self.terms.received} "
                 f"{'receipt was' if self.terms.received == 1 else 'receipts were'} heard as well.",
             )

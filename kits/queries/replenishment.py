@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.db import connection
-from django.db.models import Case, DecimalField, F, Min, Sum, When
+from django.db.models import Case, DecimalField, F, Min, QuerySet, Sum, When
 
 from kits.calculations.replenishment_working import ReplenishmentInputs
 from kits.models import Balance, Item, Movement, Proposal, ReplenishmentLevel, Reservation, ServiceTarget, SupplierTerms
@@ -63,6 +63,7 @@ class StockPicture:
     on_order: list[tuple[datetime.date, Decimal]] = field(default_factory=list)
     lots: list[tuple[datetime.date | None, Decimal]] = field(default_factory=list)
     storage_years: int | None = None
+    is_part: bool = False
 
 
 def stock_pictures(
@@ -71,9 +72,12 @@ def stock_pictures(
     """Every item that ever moved or is claimed at the site (or those asked for) and can be bought; sorted by number."""
     items = _items_of(site_id) if only is None else set(only)
     terms = best_terms(items)
-    names = Item.objects.filter(pk__in=terms, is_active=True).values_list("id", "number", "revision", "criticality")
+    columns = ("id", "number", "revision", "criticality", "kind")
     pictures = {
-        pk: StockPicture(pk, number, revision, criticality, terms[pk]) for pk, number, revision, criticality in names
+        pk: StockPicture(pk, number, revision, criticality, terms[pk], is_part=kind == "part")
+        for pk, number, revision, criticality, kind in Item.objects.filter(pk__in=terms, is_active=True).values_list(
+            *columns
+        )
     }
     for item_id, needs in demand(site_id, since).items():
         if item_id in pictures:
@@ -216,6 +220,7 @@ def inputs_of(picture: StockPicture, day: datetime.date, target: Target) -> Repl
         order_cost=terms.order_cost,
         fill_rate=target.share,
         measure=target.measure,
+        is_part=picture.is_part,
         storage_years=picture.storage_years,
     )
 
@@ -259,10 +264,9 @@ def kept_levels(site_id: uuid.UUID, items: Iterable[uuid.UUID]) -> dict[uuid.UUI
     return dict(found.values_list("item_id", "reorder_point"))
 
 
-def undecided(site_id: uuid.UUID) -> dict[uuid.UUID, Proposal]:
-    """Open and snoozed proposals of a site by item, locked by id: who decides on one waits until the run is over."""
-    found = Proposal.objects.select_for_update(no_key=True).filter(site_id=site_id, state__in=["open", "snoozed"])
-    return {one.item_id: one for one in found.order_by("id")}
+def undecided(site_id: uuid.UUID) -> QuerySet[Proposal]:
+    """Open and snoozed proposals of a site, by id."""
+    return Proposal.objects.filter(site_id=site_id, state__in=["open", "snoozed"]).order_by("id")
 
 
 def held_back(site_id: uuid.UUID, as_of: datetime.date) -> dict[uuid.UUID, datetime.date]:

@@ -76,10 +76,10 @@ LEFT JOIN keeps ON keeps.item_id = i.id
 LEFT JOIN kits_replenishmentlevel l ON l.site_id = %(site)s AND l.item_id = i.id
 """
 ITEM_COLUMNS = {
-    "place": "int4", "item_id": "uuid", "supplier_id": "uuid", "first_moved": "int4", "lead_time_days": "float8",
-    "lead_time_sd_days": "float8", "minimum": "int8", "multiple": "int8", "price": "float8", "order_cost": "float8",
-    "fill_rate": "float8", "by_cycle": "bool", "keeps_years": "int4", "kept_level": "int4", "kept_quantity": "int4",
-    "kept_fill_rate": "float8", "kept_lead_time": "float8", "kept_by_cycle": "bool",
+    "place": "int4", "item_id": "uuid", "is_part": "bool", "supplier_id": "uuid", "first_moved": "int4",
+    "lead_time_days": "float8", "lead_time_sd_days": "float8", "minimum": "int8", "multiple": "int8", "price": "float8",
+    "order_cost": "float8", "fill_rate": "float8", "by_cycle": "bool", "keeps_years": "int4", "kept_level": "int4",
+    "kept_quantity": "int4", "kept_fill_rate": "float8", "kept_lead_time": "float8", "kept_by_cycle": "bool",
 }  # fmt: skip
 
 # A need was foreseen if its claim was there a horizon before it: then an order of its own could still have been placed.
@@ -171,9 +171,9 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
         cursor.execute(ITEMS, asked)
         cursor.execute("ANALYZE planned_items")
     items = read_arrays(
-        "SELECT place, item_id, supplier_id, (first_moved - %(first)s)::int4, lead_time_days, lead_time_sd_days, "
-        "minimum, multiple, price, order_cost, fill_rate, by_cycle, keeps_years, kept_level, kept_quantity, "
-        "kept_fill_rate, kept_lead_time, kept_by_cycle FROM planned_items ORDER BY place",
+        "SELECT place, item_id, is_part, supplier_id, (first_moved - %(first)s)::int4, lead_time_days, "
+        "lead_time_sd_days, minimum, multiple, price, order_cost, fill_rate, by_cycle, keeps_years, kept_level, "
+        "kept_quantity, kept_fill_rate, kept_lead_time, kept_by_cycle FROM planned_items ORDER BY place",
         asked,
         **ITEM_COLUMNS,
     )
@@ -217,6 +217,7 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
         held_for_jobs=_total(shelves["place"], shelves["reserved"], count),
         claimed=_total(claims["place"], np.where(due, claims["quantity"], 0), count),
         kept_level=items["kept_level"].astype(np.int64),
+        group=items["is_part"].astype(np.int64),
         installed=installed_until(site_id, as_of, horizon - (as_of - FIRST_DAY).days),
     )
     return SiteStock(ids, items["supplier_id"], figures, items, receipts, lost_on_the_way(site_id, as_of))

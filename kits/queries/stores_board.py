@@ -100,7 +100,7 @@ def proposals_to_decide(by: Caller, site_id: uuid.UUID, *, on: datetime.date) ->
         .values(
             "id", "version", "quantity", "price", "currency", "expected_on", "words", "as_of",
             number=F("item__number"), revision=F("item__revision"), name=F("item__name"),
-            unit=F("item__unit"), supplier_name=F("supplier__name"),
+            unit=F("item__unit"), supplier_name=F("supplier__name"), lender_name=F("lender__name"),
         )
     )  # fmt: skip
 

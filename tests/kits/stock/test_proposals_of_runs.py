@@ -119,7 +119,7 @@ class TestTogether:
         joined = Proposal.objects.get(item=other)
         assert joined.working["quantity"] == 0
         assert joined.working["consolidation"]["joined"] == joined.quantity
-        assert "It is above that already" in joined.words
+        assert "It joins an order that goes out anyway" in joined.words
         Proposal.objects.all().delete()
         SupplierTerms.objects.filter(item=shelves.kit).delete()
         assert run(cast)["opened"] == 0

@@ -22,6 +22,8 @@ from psycopg import sql
 from tests.world import Cast, gather_cast
 
 ROOT = Path(__file__).parents[1]
+# Files that mostly wait, for servers and browsers: begun first, so that no process is left alone with one at the end.
+SLOW = ("tests/deploy", "tests/demo", "tests/faults", "tests/browser")
 LOCK = 731_902
 
 
@@ -159,3 +161,9 @@ def application_role_connection(transactional_db: None) -> Iterator[psycopg.Conn
         autocommit=True,
     ) as opened:
         yield opened
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """After they were shuffled; what is not slow keeps its order."""
+    items.sort(key=lambda one: not one.path.relative_to(ROOT).as_posix().startswith(SLOW))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from kits.calculations.consolidation import Candidate, Consolidation, consolidate, words_of_consolidation
 from kits.calculations.demand_arrays import THOUSANDTHS
 from kits.calculations.reorder_point import LeadTimeDemand
-from kits.calculations.site_plan import REVIEW_DAYS, SitePlan
+from kits.calculations.site_plan import SitePlan
 
 Flags = NDArray[np.bool_]
 
@@ -57,22 +57,16 @@ class OrderedTogether:
 def near_enough(plan: SitePlan, cycle_days: NDArray[np.floating[Any]]) -> Flags:
     """Items (items,) that would join an order going out anyway: at or below the reorder point and one order cycle's
     use, but never from the level itself; see `consolidation`."""
-    use = np.maximum(1.0, daily_use(plan) * cycle_days)
+    use = np.maximum(1.0, plan.daily_use * cycle_days)
     point = np.minimum(plan.level + use, plan.up_to - 1)
     joins: Flags = plan.figures.position <= point * THOUSANDTHS
     return joins & (plan.demand_mean > 0)
 
 
-def daily_use(plan: SitePlan) -> NDArray[np.floating[Any]]:
-    """Mean use of a day, (items,)."""
-    use: NDArray[np.floating[Any]] = plan.demand_mean / (plan.figures.lead_time_days + REVIEW_DAYS)
-    return use
-
-
 def candidate(plan: SitePlan, place: int, *, price: Decimal, cycle_days: float) -> Candidate:
     """One item of the plan, as `consolidate` asks for it."""
     figures, cap = plan.figures, float(plan.caps[place])
-    use = float(daily_use(plan)[place])
+    use = float(plan.daily_use[place])
     return Candidate(
         key=place,
         needed=int(plan.quantity[place]),

@@ -4,7 +4,8 @@ point, position.
 Quantities of stock are whole thousandths, so that a position is exact; demand and its moments are estimates.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,7 +78,7 @@ class SiteFigures:
         """Whole days of lead time and review period."""
         return horizon_days(self.lead_time_days)
 
-    @property
+    @cached_property
     def position(self) -> Ints:
         """Usable and not dying, plus what comes, less what jobs hold or ask for; in thousandths."""
         return self.usable - self.dying + self.on_order - self.held_for_jobs - self.claimed
@@ -111,12 +112,18 @@ class SitePlan:
         """The reorder points that hold."""
         return self.levels.level
 
-    @property
+    @cached_property
+    def daily_use(self) -> Floats:
+        """Mean use of a day."""
+        use: Floats = self.demand_mean / (self.figures.lead_time_days + REVIEW_DAYS)
+        return use
+
+    @cached_property
     def firm_shortage(self) -> NDArray[np.bool_]:
         """Whether jobs ask for more than there is and comes in time: then a rejection does not hold."""
         return self.figures.position < 0
 
-    @property
+    @cached_property
     def up_to(self) -> Ints:
         """What a usual order at the reorder point lifts the position to."""
         return self.level + self.usual.quantity
@@ -199,18 +206,3 @@ def without_installed(items: int) -> Installed:
 def methods_of(forecasts: Forecasts) -> list[str]:
     """The name of each series' method."""
     return [METHOD_NAMES[one] for one in forecasts.method]
-
-
-def one_item(figures: SiteFigures, place: int) -> SiteFigures:
-    """The figures of one of the items, as a site of one."""
-    cut = slice(place, place + 1)
-    arrays = {
-        name: value[cut] for name, value in vars(figures).items() if name not in ("demand", "planned", "installed")
-    }
-    return replace(
-        figures,
-        demand=figures.demand[:, cut],
-        planned=figures.planned[:, cut],
-        installed=Installed(**{name: value[cut] for name, value in vars(figures.installed).items()}),
-        **arrays,
-    )

@@ -9,7 +9,7 @@ from typing import Any
 from kits.calculations.lending import lend
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.calculations.stock_projection import serve
-from kits.queries.replenishment import HISTORY, inputs_of, kept_levels, stock_pictures, targets
+from kits.queries.replenishment import HISTORY, inputs_of, levels_kept, stock_pictures, targets
 from kits.queries.stock_picture import shelves_of
 
 
@@ -33,13 +33,13 @@ def lending_warnings(
         worse = serve([*gone.left, *rest], shelf.needs).shortage - before
         if worse > 0:
             found.append(_warning("own-jobs-short", item_id, f"The lender's own jobs would be {_plain(worse)} short."))
-    rates, kept = targets(), kept_levels(site_id, wanted)
+    rates, kept = targets(), levels_kept([site_id], wanted)
     for picture in stock_pictures(site_id, as_of=today, since=today - HISTORY, only=wanted):
         if picture.criticality not in rates:
             continue
         plan = plan_replenishment(inputs_of(picture, today, rates[picture.criticality]))
         after = plan.position.total - wanted[picture.item_id]
-        level = kept.get(picture.item_id, plan.point.level)
+        level = kept.get((site_id, picture.item_id), plan.point.level)
         if after < level:
             words = (
                 f"The lender's position of {picture.number} would be {_plain(after)}, below its reorder point {level}."

@@ -22,7 +22,7 @@ from kits.operations.network_sites import Money, NetworkSite, one_currency, site
 from kits.operations.network_targets import MOST_PAIRS, forecasts_of
 from kits.operations.transfer_answers import Move, answer_of
 from kits.queries.network_pictures import Named, Pictures, moved_lately, network_pictures, transits_among
-from kits.queries.replenishment import HISTORY, StockPicture, Target, inputs_of, targets
+from kits.queries.replenishment import HISTORY, StockPicture, Target, inputs_of, levels_kept, targets
 from kits.queries.stock_picture import Place, Shelf, shelves_at
 from kits.refusals import NoTransitTime
 from kits.refusals_network import TooManyToPlan
@@ -189,12 +189,13 @@ def _keep_reorder_points(
     rates: Mapping[str, Target],
     today: datetime.date,
 ) -> None:
-    """Say of each stand how far it may lend."""
+    """Say of each stand how far it may lend. One statement."""
+    kept = levels_kept({site for item in items for site in stands[item]}, items)
     for site in {site for item in items for site in stands[item]}:
         here = {item: pictures[site, item] for item in items if site in stands[item]}
         levels = _reorder_points(here, rates, {item: forecasts[site, item] for item in here}, today)
-        for item, (position, level) in levels.items():
-            stand = stands[item][site]
+        for item, (position, worked_out) in levels.items():
+            stand, level = stands[item][site], kept.get((site, item), worked_out)
             stands[item][site] = replace(stand, stock=replace(stand.stock, position=position, lends_down_to=level))
 
 
@@ -204,9 +205,9 @@ def _reorder_points(
     forecasts: Mapping[uuid.UUID, Forecast],
     today: datetime.date,
 ) -> dict[uuid.UUID, tuple[int, int]]:
-    """(position, reorder point) by item: the higher of what all histories of the site together give, and of what the
-    item's own gives, which is what an agreement on a transfer asks for. Of all that was needed, booked in time or
-    not."""
+    """(position, reorder point) by item, for where replenishment keeps none: the higher of what all histories of the
+    site together give, and of what the item's own gives, which is what an agreement on a transfer asks for then. Of all
+    that was needed, booked in time or not."""
     inputs = [inputs_of(one, today, rates[one.criticality]) for one in here.values()]
     pooled = next((one.pooled_variance_to_mean for one in forecasts.values()), 1.0)
     each = zip(

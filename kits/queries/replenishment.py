@@ -258,10 +258,10 @@ def targets() -> dict[str, Target]:
     return {criticality: Target(share, measure) for criticality, share, measure in rows}
 
 
-def kept_levels(site_id: uuid.UUID, items: Iterable[uuid.UUID]) -> dict[uuid.UUID, int]:
-    """Reorder points that replenishment keeps at a site, by item. One query."""
-    found = ReplenishmentLevel.objects.filter(site_id=site_id, item_id__in=list(items))
-    return dict(found.values_list("item_id", "reorder_point"))
+def levels_kept(site_ids: Iterable[uuid.UUID], items: Iterable[uuid.UUID]) -> dict[tuple[uuid.UUID, uuid.UUID], int]:
+    """Reorder points that replenishment keeps, by site and item. One query."""
+    found = ReplenishmentLevel.objects.filter(site_id__in=list(site_ids), item_id__in=list(items))
+    return {(site, item): level for site, item, level in found.values_list("site_id", "item_id", "reorder_point")}
 
 
 def undecided(site_id: uuid.UUID) -> QuerySet[Proposal]:

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from kits.calculations.replenishment_working import plan_replenishment
-from kits.models import Lot, ServiceTarget, Transfer, TransitTime
+from kits.models import Lot, ReplenishmentLevel, ServiceTarget, Transfer, TransitTime
 from kits.operations import transfer_plans
 from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
 from tests.networks import TODAY, another_kit, gather_network, say_days, used
@@ -65,6 +65,16 @@ def test_kits_go_where_they_are_worth_more_than_the_way(uneven):
     assert Decimal(answer["cost"]) == 60 * quantity
     assert Decimal(answer["gain"]) > 0
     assert answer["words"][0].startswith(f"{quantity} in 1 transfer cost EUR {60 * quantity}.00 to move and save EUR")
+
+
+def test_a_lender_keeps_the_reorder_point_that_replenishment_keeps(uneven):
+    ((_, _, _, before),) = moves(ask(uneven))
+    ReplenishmentLevel.objects.create(
+        site=uneven.mill, item=uneven.shelves.kit, reorder_point=900, order_quantity=2, pattern="lumpy", method="tsb",
+        mean_a_month=0.5, fill_rate=Decimal("0.95"), reached=0.96, lead_time_days=42, as_of=TODAY,
+    )  # fmt: skip
+    assert before > 0
+    assert moves(ask(uneven)) == []
 
 
 def test_a_proposed_transfer_is_agreed_on_as_it_stands(uneven):

@@ -17,11 +17,16 @@ from django.conf import settings
 from django.core.management import call_command
 from django.db import connection, connections
 from django.test import TransactionTestCase
+from hypothesis import HealthCheck
+from hypothesis import settings as of_examples
 from psycopg import sql
 
 from tests.world import Cast, gather_cast
 
 ROOT = Path(__file__).parents[1]
+# How long an example takes says more of what else the machine does than of the code.
+of_examples.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+of_examples.load_profile("any machine")
 # Files that mostly wait, for servers and browsers: begun first, so that no process is left alone with one at the end.
 SLOW = ("tests/deploy", "tests/demo", "tests/faults", "tests/browser")
 LOCK = 731_902

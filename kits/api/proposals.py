@@ -76,7 +76,6 @@ class ProposalFilters(Filters):
     site = django_filters.UUIDFilter("site_id", help_text="The site's id.")
     item = django_filters.UUIDFilter("item_id", help_text="The item's id.")
     kind = django_filters.CharFilter(help_text="buy or transfer.")
-    lender = django_filters.UUIDFilter("lender_id", help_text="The lending site's id.")
     firm_shortage = django_filters.BooleanFilter(help_text="Whether jobs go short.")
     state = django_filters.CharFilter(help_text="One state.")
     state__in = TextInFilter("state", help_text="Several states, separated by commas.")

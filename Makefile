@@ -28,10 +28,10 @@ demo: .venv/ready-demo ## One overhaul through the API, then serve until Ctrl-C 
 	@$(BIN)/python -m services.demo.running
 
 test: setup ## The whole suite on a real PostgreSQL, in parallel
-	@$(RUN) $(BIN)/python -m pytest -n 2 --dist loadfile -q $(PYTEST)
+	@$(RUN) $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -q $(PYTEST)
 
 test-other-postgres: setup ## The suite on another PostgreSQL: PG_BIN=/path/to/bin
-	@$(BIN)/python -m services.embedded run --postgres-binaries $(PG_BIN) -- $(BIN)/python -m pytest -n 2 --dist loadfile -q $(PYTEST)
+	@$(BIN)/python -m services.embedded run --postgres-binaries $(PG_BIN) -- $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -q $(PYTEST)
 
 lint: setup ## Style, types, import contracts
 	@$(BIN)/ruff check . && $(BIN)/ruff format --check .

@@ -1,7 +1,5 @@
 """One Chromium a file of tests."""
 
-import os
-
 import pytest
 from django.db import connections
 from playwright.sync_api import sync_playwright
@@ -12,10 +10,11 @@ from tests.browser.screens import CHROMIUM
 @pytest.fixture(scope="module")
 def chromium():
     # The browser's own loop runs in this thread, which Django takes for asynchronous code of ours.
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    # While it runs Django keeps other connections; those from before would outlive their database.
-    connections.close_all()
-    with sync_playwright() as playwright:
+    # Taken back afterwards: processes that later tests start inherit the environment.
+    with pytest.MonkeyPatch.context() as environment, sync_playwright() as playwright:
+        environment.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+        # While it runs Django keeps other connections; those from before would outlive their database.
+        connections.close_all()
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield browser
         browser.close()

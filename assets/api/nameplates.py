@@ -10,6 +10,7 @@ from rest_framework.views import APIView
 from assets.calculations.nameplate_reading import LONGEST_TEXT
 from assets.calculations.nameplates import MARGIN, THRESHOLD, Match, PlateModel
 from assets.calculations.plate_text import parse_size
+from assets.calculations.written_numbers import plain
 from assets.queries.nameplates import PlateAnswer, PumpMatch, match_plate
 from services.api.refusals import FieldProblem, InvalidValue
 from services.api.rows import Body, read_body
@@ -228,7 +229,7 @@ def _answer(found: PlateAnswer) -> dict[str, Any]:
             "size": {"numbers": list(sized.size.numbers), "form": sized.size.form} if sized else None,
             "serial": read.serial,
             "year": read.year,
-            "figures": {name: f"{round(value, 3).normalize():f}" for name, value in sorted(read.figures.items())},
+            "figures": {name: plain(round(value, 3)) for name, value in sorted(read.figures.items())},
             "lines": list(read.lines),
         },
         "notes": found.notes,

@@ -5,15 +5,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, ClassVar
 
-from assets.calculations.specification_base import (
-    Point,
-    Property,
-    Reading,
-    Specification,
-    SpecificationError,
-    plain,
-    same,
-)
+from assets.calculations.specification_base import Point, Property, Reading, Specification, SpecificationError, same
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import read_sizes, tidy
 
 # Thickness of the ring: nominal diameter and diameter of its groove, all in mm (value from memory).

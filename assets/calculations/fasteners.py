@@ -12,10 +12,10 @@ from assets.calculations.specification_base import (
     Reading,
     Specification,
     SpecificationError,
-    plain,
     same,
     written,
 )
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import read_sizes, tidy
 
 # ISO 261:1998 coarse pitches in mm by nominal diameter in mm (value from memory).

@@ -6,14 +6,8 @@ from decimal import Decimal
 from typing import ClassVar
 
 from assets.calculations.plain_rings import Ring, made, parse_ring
-from assets.calculations.specification_base import (
-    Property,
-    Reading,
-    SpecificationError,
-    material,
-    plain,
-    renamed,
-)
+from assets.calculations.specification_base import Property, Reading, SpecificationError, material, renamed
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import read_sizes, tidy
 
 # EN 1514-1:1997 form IBC (inside the bolt circle): DN, inside diameter, outside diameter for PN 6, 10, 16, 25 and 40

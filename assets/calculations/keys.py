@@ -11,10 +11,10 @@ from assets.calculations.specification_base import (
     Reading,
     Specification,
     SpecificationError,
-    plain,
     same,
     written,
 )
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import read_sizes, tidy
 
 # Width, height, shaft over, shaft up to and including, keyway depth in the shaft and in the hub, shortest and longest

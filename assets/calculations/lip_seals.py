@@ -6,15 +6,8 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from assets.calculations.plain_rings import Ring, made
-from assets.calculations.specification_base import (
-    Point,
-    Property,
-    Reading,
-    SpecificationError,
-    material,
-    plain,
-    renamed,
-)
+from assets.calculations.specification_base import Point, Property, Reading, SpecificationError, material, renamed
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import read_sizes, tidy
 
 # ISO 6194-1:2007 types: 4 to 6 are 1 to 3 with a minor (dust) lip (value from memory).

@@ -21,9 +21,9 @@ from assets.calculations.specification_base import (
     Reading,
     Specification,
     SpecificationError,
-    plain,
     same,
 )
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import tidy
 
 _EXAMPLE = "NU038S0 Q1 Q1 E G G"

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from assets.calculations.nameplate_reading import Reading
 from assets.calculations.nameplates import MARGIN, THRESHOLD, Match, PlateModel, is_found, rivals
+from assets.calculations.written_numbers import plain
 
 BUILT = {
     "close-coupled": "close-coupled (the impeller sits on the motor's own shaft, without a coupling)",
@@ -53,7 +54,7 @@ def tell_apart(best: PlateModel, others: Sequence[PlateModel]) -> str:
         ("kW", "the power P", [one.rated_power_kw for one in every]),
         ("mm", "the shaft diameter at the seal on the drawing", [one.shaft_diameter_at_seal_mm for one in every]),
     ):
-        shown = _distinct([f"{value.normalize():f} {unit}" for value in values])
+        shown = _distinct([f"{plain(value)} {unit}" for value in values])
         if len(shown) > 1:
             return f"{name} is there with {_either(shown)}: read {words}."
     return (

@@ -14,10 +14,10 @@ from assets.calculations.specification_base import (
     SpecificationError,
     elastomer,
     material_property,
-    plain,
     renamed,
     same,
 )
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import read_sizes, tidy
 
 SIZE_CODES: dict[str, tuple[Decimal, Decimal]] = {

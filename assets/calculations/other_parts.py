@@ -12,11 +12,11 @@ from assets.calculations.specification_base import (
     SpecificationError,
     material,
     material_property,
-    plain,
     renamed,
     rubber,
     same,
 )
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import read_sizes, tidy
 
 

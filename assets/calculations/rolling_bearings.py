@@ -21,10 +21,10 @@ from assets.calculations.specification_base import (
     Reading,
     Specification,
     SpecificationError,
-    plain,
     same,
     written,
 )
+from assets.calculations.written_numbers import plain
 from assets.calculations.written_sizes import tidy
 
 _CODE = re.compile(r"(?P<prefix>NUP|NU|NJ|N)?[ -]?(?P<number>\d{2,5}(?:/\d{1,4}(?![\dA-Z]))?)(?P<rest>.*)")

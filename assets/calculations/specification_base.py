@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, ClassVar
 
+from assets.calculations.written_numbers import plain
+
 
 class SpecificationError(ValueError):
     """A specification that cannot be read: the field, what is wrong, and what would help."""
@@ -96,11 +98,6 @@ class Reading:
 
 def _plain(value: Any) -> Any:
     return plain(value) if isinstance(value, Decimal) else list(value) if isinstance(value, tuple) else value
-
-
-def plain(value: Decimal) -> str:
-    """A decimal without trailing zeros."""
-    return format(value.normalize(), "f")
 
 
 def same(name: str, asked: Any, offered: Any) -> Point:

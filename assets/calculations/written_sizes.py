@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from assets.calculations.specification_base import SpecificationError, plain
+from assets.calculations.specification_base import SpecificationError
+from assets.calculations.written_numbers import plain
 
 MILLIMETRES_PER_INCH = Decimal("25.4")
 LARGEST_MM = Decimal(10_000)

@@ -8,6 +8,7 @@ the outer part in DIN 7190-1:2017, value from memory). The bearing's maker has t
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assets.calculations.written_numbers import plain
 from jobs.calculations.limits_and_fits import ISO_492, MICROMETRES_PER_MM, bearing_bore
 
 # Mean coefficient of linear expansion of through-hardened bearing steel, 1/K (value from memory; 11.5 to 12.5 quoted).
@@ -88,7 +89,7 @@ def heating_advice(
             reached = (target - room) * EXPANSION_PER_K * bore_mm
             sentence += _clearance_left(reached - interference, target - least)
         if target > warn_above:
-            sentence += f" This is above the usual {_plain(warn_above)} °C: check the size of the shaft first."
+            sentence += f" This is above the usual {plain(warn_above)} °C: check the size of the shaft first."
     return HeatingAdvice(
         interference_mm=interference.quantize(_MICROMETRE),
         temperature_rise_k=target - room,
@@ -109,7 +110,7 @@ def temperature_rise(growth_mm: Decimal, bore_mm: Decimal) -> Decimal:
 def _heat(interference: Decimal, target: Decimal, room: Decimal, ceiling: Decimal) -> str:
     return (
         f"Heat the bearing to about {target} °C, {target - room} K above the shaft, for an interference of up "
-        f"to {interference * MICROMETRES_PER_MM:.0f} µm. Never above {_plain(ceiling)} °C."
+        f"to {interference * MICROMETRES_PER_MM:.0f} µm. Never above {plain(ceiling)} °C."
     )
 
 
@@ -123,7 +124,7 @@ def _clearance_left(clearance: Decimal, margin_k: Decimal) -> str:
 def _too_hot(target: Decimal, ceiling: Decimal, sealed: bool) -> str:
     kind = "a sealed or greased bearing" if sealed else "this bearing"
     return (
-        f"Do not heat: this seat would need {target} °C, and {kind} bears {_plain(ceiling)} °C. Measure the shaft "
+        f"Do not heat: this seat would need {target} °C, and {kind} bears {plain(ceiling)} °C. Measure the shaft "
         "again; if its size is right, ask before mounting."
     )
 
@@ -133,7 +134,3 @@ def _loose(gap: Decimal) -> str:
         f"The shaft is {gap * MICROMETRES_PER_MM:.0f} µm smaller than the smallest bore, so that a turning inner ring "
         "would creep. Measure the shaft again before mounting; heating does not mend a loose seat."
     )
-
-
-def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}"

@@ -9,6 +9,8 @@ from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from assets.calculations.written_numbers import plain
+
 OPERATORS = ("one_of", "not_one_of", "at_least", "at_most")
 # A variable whose name ends in its unit holds a number.
 _UNITS = {"_mm": "mm", "_c": "°C", "_kw": "kW", "_rpm": "rpm"}
@@ -92,7 +94,7 @@ def _decide(name: str, value: Any, operator: str, operand: Any) -> tuple[bool, s
     number = _number(name, value)
     holds = number >= operand if operator == "at_least" else number <= operand
     side = ("at least" if holds else "below") if operator == "at_least" else ("at most" if holds else "above")
-    return holds, f"{_spoken(name)} is {_plain(number)}, {side} {_plain(operand)}{_unit(name) and ' ' + _unit(name)}"
+    return holds, f"{_spoken(name)} is {plain(number)}, {side} {plain(operand)}{_unit(name) and ' ' + _unit(name)}"
 
 
 def _number(name: str, value: Any) -> Decimal:
@@ -120,7 +122,3 @@ def _spoken(name: str) -> str:
     for ending in _UNITS:
         name = name.removesuffix(ending)
     return name.replace("_", " ")
-
-
-def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}"

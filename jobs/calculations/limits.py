@@ -19,6 +19,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from assets.calculations.units import known_units
+from assets.calculations.written_numbers import plain, signed
 from jobs.calculations.limits_and_fits import (
     ISO_286,
     ISO_492,
@@ -115,11 +116,11 @@ def _numbers(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
     if lower is None and upper is None:
         raise LimitUnresolvable("numbers needs lower, upper or both.")
     if lower is not None and upper is not None and lower > upper:
-        raise LimitUnresolvable(f"lower {_plain(lower)} lies above upper {_plain(upper)}.")
+        raise LimitUnresolvable(f"lower {plain(lower)} lies above upper {plain(upper)}.")
     if unit and unit not in known_units():
         raise LimitUnresolvable(f"unit: {unit!r} is not known here; known: {', '.join(known_units())}.")
-    words = [f"at least {_plain(lower)}"] if lower is not None else []
-    words += [f"at most {_plain(upper)}"] if upper is not None else []
+    words = [f"at least {plain(lower)}"] if lower is not None else []
+    words += [f"at most {plain(upper)}"] if upper is not None else []
     return ResolvedLimits(lower, upper, unit, f"A{' and '.join(words)[1:]} {unit}".rstrip() + ".", "")
 
 
@@ -130,15 +131,15 @@ def _iso_286(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
     found = deviations(nominal, tolerance_class)
     lower, upper = found.sizes(nominal)
     words = (
-        f"{_plain(nominal)} {tolerance_class}: {_signed(found.upper_um)}/{_signed(found.lower_um)} µm, "
-        f"{_plain(lower)} to {_plain(upper)} mm."
+        f"{plain(nominal)} {tolerance_class}: {signed(found.upper_um)}/{signed(found.lower_um)} µm, "
+        f"{plain(lower)} to {plain(upper)} mm."
     )
     source = ISO_286
     if letter.islower() and arguments.get("nominal_from") == BEARING_BORE:
         seat = fit(bearing_bore(nominal), found)
         words += (
-            f" With the bearing's bore: {_signed(seat.smallest_interference_um)} to "
-            f"{_signed(seat.largest_interference_um)} µm interference."
+            f" With the bearing's bore: {signed(seat.smallest_interference_um)} to "
+            f"{signed(seat.largest_interference_um)} µm interference."
         )
         source = f"{ISO_286}; {ISO_492}"
     return ResolvedLimits(lower, upper, "mm", words, source)
@@ -150,7 +151,7 @@ def _iso_10816_7(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resol
     power = _known(data, POWER)
     upper, levels = zone_end(zone, category, power), warnings(category, power)
     words = (
-        f"Up to the end of zone {zone}, category {category}, {_plain(power)} kW: {upper} {UNIT} r.m.s. "
+        f"Up to the end of zone {zone}, category {category}, {plain(power)} kW: {upper} {UNIT} r.m.s. "
         f"In service: alarm {levels.alarm}, trip {levels.trip} {UNIT}."
     )
     return ResolvedLimits(None, upper, UNIT, words, VIBRATION_SOURCE)
@@ -162,7 +163,7 @@ def _seal_seat(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolve
         raise LimitUnresolvable(f"{check} does not depend on a size; leave it out.")
     size = _size("seal-seat", arguments, data, "size", "size_from") if SIZED_BY.get(check) else None
     found = seal_check(check, size)
-    words = f"{found.words[0].upper()}{found.words[1:]}: at most {_plain(found.upper)} {found.unit}."
+    words = f"{found.words[0].upper()}{found.words[1:]}: at most {plain(found.upper)} {found.unit}."
     return ResolvedLimits(None, found.upper, found.unit, words, found.source)
 
 
@@ -181,10 +182,10 @@ def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolv
     )
     if reached > 1:
         raise LimitUnresolvable(f"The upper limit would load the screw to {reached:.0%} of its proof load.")
-    passes = ", ".join(_plain(one) for one in found.passes_nm)
+    passes = ", ".join(plain(one) for one in found.passes_nm)
     words = (
-        f"{thread} {property_class} to {share:.0%} of the proof load, nut factor {_plain(nut_factor)}: "
-        f"{_plain(found.torque_nm)} N·m within {_plain(within)} %. Crosswise in passes of {passes} N·m, then once "
+        f"{thread} {property_class} to {share:.0%} of the proof load, nut factor {plain(nut_factor)}: "
+        f"{plain(found.torque_nm)} N·m within {plain(within)} %. Crosswise in passes of {passes} N·m, then once "
         f"round at the last. {CAUTION}"
     )
     if arguments.get("screws") is not None:
@@ -227,14 +228,6 @@ def _count(value: Any) -> int:
     if number != number.to_integral_value() or number > 200:
         raise LimitUnresolvable(f"screws: {value!r} is no number of screws.")
     return int(number)
-
-
-def _signed(value: Decimal) -> str:
-    return f"{value.normalize():+f}" if value else "0"
-
-
-def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}"
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assets.calculations.written_numbers import plain
+
 # (lot, quantity, last day it may be fitted; None if nothing in it ages)
 Allocation = tuple[str, Decimal, datetime.date | None]
 # (number, type, last day of its calibration)
@@ -77,7 +79,7 @@ def _kit(
         reasons.append(
             Reason(
                 "kit-short",
-                f"{_plain(good)} of {_plain(needed)} kits are reserved in date for {job_date}.",
+                f"{plain(good)} of {plain(needed)} kits are reserved in date for {job_date}.",
                 "Reserve what is missing, or have it brought from another site.",
             )
         )
@@ -120,7 +122,3 @@ def _procedure(revision_state: str) -> list[Reason]:
             "Publish it, or plan the job again with a published revision.",
         )
     ]
-
-
-def _plain(value: Decimal | int) -> str:
-    return f"{Decimal(value).normalize():f}"

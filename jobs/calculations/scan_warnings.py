@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from assets.calculations.written_numbers import plain
+
 SignalWord = Literal["danger", "warning", "caution", "notice"]
 EXPIRING_DAYS = 90
 _ORDER = {"danger": 0, "warning": 1, "caution": 2, "notice": 3}
@@ -62,7 +64,7 @@ def expiry_warnings(what: str, expires_on: datetime.date | None, on: datetime.da
 def quarantine_warnings(shelf: Iterable[OnShelf]) -> list[Warned]:
     """What on a shelf is quarantined."""
     return [
-        Warned("warning", "lot-quarantined", f"Do not fit: {one.quantity.normalize():f} of {one.what} is quarantined.")
+        Warned("warning", "lot-quarantined", f"Do not fit: {plain(one.quantity)} of {one.what} is quarantined.")
         for one in shelf
         if one.quarantined
     ]
@@ -82,7 +84,7 @@ def shelf_warnings(shelf: Iterable[OnShelf], on: datetime.date) -> list[Warned]:
 
 def pump_warnings(*, fluid: str, hazard: str, lowest_c: Decimal, highest_c: Decimal) -> list[Warned]:
     """What a pump says before anybody opens it: making safe, the fluid's hazard, its temperature. Never left out."""
-    between = f"{lowest_c.normalize():f} to {highest_c.normalize():f} °C"
+    between = f"{plain(lowest_c)} to {plain(highest_c)} °C"
     told = hazard.strip() or "No hazard is recorded for this fluid; ask before opening."
     return [
         Warned(

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from assets.calculations.written_numbers import plain
+
 Result = Literal["accept", "reject", "not-proved"]
 
 COVERAGE_FACTOR = Decimal(2)
@@ -115,18 +117,18 @@ def _weigh(
     upper: Decimal | None,
 ) -> tuple[Result, list[Reason]]:
     """Result and reasons from how far inside its limits the value lies (negative: outside)."""
-    limits, band = _limits(lower, upper), _plain(guard)
+    limits, band = _limits(lower, upper), plain(guard)
     if inside >= guard:
         words = f"with the guard band of {band} to spare" if guard else "by the value alone"
-        return "accept", [Reason("within-limits", f"{_plain(value)} lies within {limits} {words}.")]
+        return "accept", [Reason("within-limits", f"{plain(value)} lies within {limits} {words}.")]
     if inside < -guard:
         words = f"by more than the guard band of {band}" if guard else ""
-        return "reject", [Reason("outside-limits", f"{_plain(value)} lies outside {limits} {words}".rstrip() + ".")]
+        return "reject", [Reason("outside-limits", f"{plain(value)} lies outside {limits} {words}".rstrip() + ".")]
     chance = conformance_probability(value, expanded_uncertainty / COVERAGE_FACTOR, lower, upper)
     reasons = [
         Reason(
             "within-guard-band",
-            f"{_plain(value)} lies closer to a limit of {limits} than the guard band of {band}: neither conformance "
+            f"{plain(value)} lies closer to a limit of {limits} than the guard band of {band}: neither conformance "
             f"nor the contrary is proved. The chance that it conforms is about {chance:.0%}.",
         )
     ]
@@ -134,7 +136,7 @@ def _weigh(
         reasons.append(
             Reason(
                 "uncertainty-too-large",
-                f"Between the limits there is room for {_plain(upper - lower)}, less than two guard bands: no reading "
+                f"Between the limits there is room for {plain(upper - lower)}, less than two guard bands: no reading "
                 "of this instrument could be accepted. Take one with a smaller uncertainty.",
             )
         )
@@ -143,11 +145,7 @@ def _weigh(
 
 def _limits(lower: Decimal | None, upper: Decimal | None) -> str:
     if lower is None:
-        return "no limits" if upper is None else f"at most {_plain(upper)}"
+        return "no limits" if upper is None else f"at most {plain(upper)}"
     if upper is None:
-        return f"at least {_plain(lower)}"
-    return f"{_plain(lower)} to {_plain(upper)}"
-
-
-def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}"
+        return f"at least {plain(lower)}"
+    return f"{plain(lower)} to {plain(upper)}"

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from assets.calculations.units import UnitMismatch, UnknownUnit, convert, si_value
+from assets.calculations.written_numbers import plain
 from jobs.calculations.readings import ReadingsUnusable, value_of
 from jobs.calculations.uncertainty import instrument_budget
 from jobs.calculations.verdict import judge
@@ -190,8 +191,8 @@ def evaluate_readings(
     for index, one in enumerate(readings):
         if not low <= one <= high:
             raise InstrumentUnfit(
-                f"Reading {one} {unit} is outside the range of {instrument.number}, {low.normalize():f} to "
-                f"{high.normalize():f} {unit}.",
+                f"Reading {one} {unit} is outside the range of {instrument.number}, {plain(low)} to "
+                f"{plain(high)} {unit}.",
                 remedy="Check the reading, or choose an instrument with that range.",
                 pointer=f"#/readings/{index}",
             )

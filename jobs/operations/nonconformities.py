@@ -5,6 +5,7 @@ import uuid
 from django.db import transaction
 from django.utils import timezone
 
+from assets.calculations.written_numbers import plain
 from jobs.models import Job, JobCharacteristic, Measurement, Nonconformity
 from jobs.queries.jobs import job_for
 from jobs.queries.jobs import nonconformities as visible
@@ -22,7 +23,7 @@ def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: J
         measurement=measured,
         job_characteristic=asked,
         description=(
-            f"{asked.characteristic.name}: {measured.value.normalize():f} {asked.unit} was rejected ({_limits(asked)})."
+            f"{asked.characteristic.name}: {plain(measured.value)} {asked.unit} was rejected ({_limits(asked)})."
         ),
         raised_by_id=by.id,
     )
@@ -31,8 +32,8 @@ def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: J
 
 
 def _limits(asked: JobCharacteristic) -> str:
-    low = "" if asked.lower is None else f"at least {asked.lower.normalize():f}"
-    high = "" if asked.upper is None else f"at most {asked.upper.normalize():f}"
+    low = "" if asked.lower is None else f"at least {plain(asked.lower)}"
+    high = "" if asked.upper is None else f"at most {plain(asked.upper)}"
     return f"{' and '.join(filter(None, (low, high))) or 'no limits'} {asked.unit}"
 
 

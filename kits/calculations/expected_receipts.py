@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from assets.calculations.written_numbers import plain
+
 # So many days past its day an order line is left out of what is counted on (common practice, no source).
 LIMIT_DAYS = 30
 # Days late at which others are told again (common practice, no source); the limit is told as well.
@@ -68,7 +70,7 @@ def left_out_words(found: Iterable[ExpectedReceipt], transfers: Iterable[tuple[s
     """A sentence on what is no longer counted on; empty where there is nothing. ``transfers`` that are left out as well
     are (number, days late)."""
     lost = [
-        f"{one.line.quantity.normalize():f} on order {one.line.order} ({_late(one.days_late)})"
+        f"{plain(one.line.quantity)} on order {one.line.order} ({_late(one.days_late)})"
         for one in found
         if one.counted_on is None
     ]

@@ -8,6 +8,7 @@ from typing import Literal
 
 from assets.calculations.part_numbers import normalise_number
 from assets.calculations.part_specifications import Point, Specification, compare
+from assets.calculations.written_numbers import plain
 from kits.calculations.material_suitability import MaterialVerdict
 from kits.calculations.supersession import Supersessions
 
@@ -85,8 +86,8 @@ def serving_reason(
         points = compare(asked.specification, line.specification).points
     if serving.code == "short":
         sentence = (
-            f"{role_in_words(asked.role)}: {_count(asked.quantity)} asked for, the kit holds "
-            f"{_count(serving.total)} of {line.part_number}."
+            f"{role_in_words(asked.role)}: {plain(asked.quantity)} asked for, the kit holds "
+            f"{plain(serving.total)} of {line.part_number}."
         )
         return Reason("short", asked.role, asked_in_words(asked), line.part_number, points, sentence)
     if serving.code == "exact":
@@ -155,10 +156,6 @@ def asked_in_words(asked: AskedPosition) -> str:
     """What a position asks for: the number, the specification, or both."""
     spec = asked.specification.designation() if asked.specification is not None else ""
     return f"{asked.part_number} ({spec})" if asked.part_number and spec else asked.part_number or spec
-
-
-def _count(quantity: Decimal) -> str:
-    return format(quantity.normalize(), "f")
 
 
 _ENDS = {"nde": "non-drive end", "de": "drive end"}

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assets.calculations.part_specifications import Specification, compare
+from assets.calculations.written_numbers import plain
 from kits.calculations.supersession import Supersessions
 
 EXACT, SUPERSEDED, EQUIVALENT, SHORT, MISSING = 0, 1, 2, 3, 4
@@ -39,7 +40,7 @@ def specification_key(specification: Specification | None) -> str:
 
 
 def _word(value: Any) -> str:
-    return format(value.normalize(), "f") if isinstance(value, Decimal) else str(value)
+    return plain(value) if isinstance(value, Decimal) else str(value)
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
+from assets.calculations.written_numbers import plain
+
 Result = Literal["suitable", "limited", "unsuitable", "not-known"]
 LimitKind = Literal["air_min_c", "air_max_c", "hot_water_max_c"]
 
@@ -349,7 +351,7 @@ def _too_far(material: str, kind: LimitKind, limit: Decimal, reached: Decimal) -
 
 
 def _c(value: Decimal) -> str:
-    return f"{format(value.normalize(), 'f')} °C"
+    return f"{plain(value)} °C"
 
 
 def _words(family: str) -> str:

@@ -2,7 +2,8 @@
 
 from decimal import Decimal
 
-from kits.calculations.replenishment_working import ReplenishmentPlan, plain
+from assets.calculations.written_numbers import plain
+from kits.calculations.replenishment_working import ReplenishmentPlan
 from kits.calculations.sourcing import Sourcing
 
 FEWEST_MONTHS = 12

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from assets.calculations.written_numbers import plain
 from kits.calculations.demand_arrays import METHODS, THOUSANDTHS
 from kits.calculations.demand_forecast import Forecast
 from kits.calculations.demand_history import MonthlyDemand, monthly_demand, pattern
@@ -348,11 +349,6 @@ def _back(month: datetime.date, count: int) -> datetime.date:
 
 def _decimal(value: Any) -> Decimal:
     return Decimal(round(float(value) * THOUSANDTHS)) / THOUSANDTHS
-
-
-def plain(value: Decimal) -> str:
-    """A quantity as it is read: without trailing zeros or exponent."""
-    return f"{Decimal(value).normalize():f}"
 
 
 def _short(value: Any) -> str:

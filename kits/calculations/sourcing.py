@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assets.calculations.written_numbers import plain
+
 
 @dataclass(frozen=True)
 class Offer:
@@ -64,7 +66,7 @@ def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_t
             if (one.days or 0) < lead_time_days and Decimal(one.above_level) >= moved:
                 return Sourcing(
                     "transfer",
-                    f"Jobs wait for {_plain(lacking)}: {one.code} can send them in {one.days} days, the supplier in "
+                    f"Jobs wait for {plain(lacking)}: {one.code} can send them in {one.days} days, the supplier in "
                     f"{lead_time_days:.0f}, and keeps its own reorder point.",
                     one,
                     (one.site_id,),
@@ -80,12 +82,8 @@ def choose_source(*, lacking: Decimal, gap: int, offers: Sequence[Offer], lead_t
 def _told(lacking: Decimal, free: Sequence[Offer], lead_time_days: float) -> str:
     if not free:
         return ""
-    named = ", ".join(f"{one.code} {_plain(one.free)}" for one in free)
+    named = ", ".join(f"{one.code} {plain(one.free)}" for one in free)
     if lacking > 0:
-        bridge = f"Jobs wait for {_plain(lacking)}; asking for a transfer may be quicker than {lead_time_days:.0f} days"
+        bridge = f"Jobs wait for {plain(lacking)}; asking for a transfer may be quicker than {lead_time_days:.0f} days"
         return f"{bridge}. Free elsewhere: {named}."
     return f"Free elsewhere: {named}. Moving it would only shift the gap, so buying is proposed."
-
-
-def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}"

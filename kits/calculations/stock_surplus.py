@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
+from assets.calculations.written_numbers import plain
+
 # Two years: common practice, no source. After them the yearly rate is below 1.5 with 95 % confidence.
 QUIET_MONTHS = 24
 CONFIDENCE = 0.95
@@ -121,24 +123,20 @@ def _dead(stock: StockAtHand, since: datetime.date | None, free: Decimal) -> tup
         "No job claims it and no installed pump is expected to need it."
         if stock.pumps_known
         else "No job claims it; what installed pumps will need has not been worked out here.",
-        f"All {_plain(free)} could go: to another site first, scrapped last.",
+        f"All {plain(free)} could go: to another site first, scrapped last.",
     )
 
 
 def _excess(stock: StockAtHand, used: Decimal, keep: Decimal, excess: Decimal, from_history: bool) -> tuple[str, ...]:
     source = "past use" if from_history else "the installed pumps"
-    claimed = f", of which jobs claim {_plain(stock.reserved)}" if stock.reserved else ""
-    promised = f"; {_plain(stock.promised_away)} are promised to other sites" if stock.promised_away else ""
+    claimed = f", of which jobs claim {plain(stock.reserved)}" if stock.reserved else ""
+    promised = f"; {plain(stock.promised_away)} are promised to other sites" if stock.promised_away else ""
     return (
-        f"{_plain(stock.on_hand)} are on hand{claimed}{promised}.",
+        f"{plain(stock.on_hand)} are on hand{claimed}{promised}.",
         (
-            f"By {source}, {_plain(used.quantize(Decimal('0.1')))} will be used in {LONGEST_USE_MONTHS} months or "
+            f"By {source}, {plain(used.quantize(Decimal('0.1')))} will be used in {LONGEST_USE_MONTHS} months or "
             "before they are out of date."
         ),
         f"Replenishment fills up to {stock.level}.",
-        f"Beyond the {_plain(keep)} to keep, {_plain(excess)} could go: to another site first, scrapped last.",
+        f"Beyond the {plain(keep)} to keep, {plain(excess)} could go: to another site first, scrapped last.",
     )
-
-
-def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}"

@@ -11,6 +11,7 @@ from typing import Any
 from django.db import transaction
 
 from assets.access import require_role
+from assets.calculations.written_numbers import plain
 from kits.models import Condition, Lot, Movement, MovementKind
 from kits.operations.kit_building import KEEPERS, bin_of
 from kits.operations.lots import LotWanted, ensure_lots
@@ -107,7 +108,7 @@ def _of_built(contents: Contents, broken: Lot, built: Decimal, used: Sequence[di
         amount = row["used"] * quantity / built
         if amount > row["used"]:
             raise InvalidValue(
-                f"{built.normalize():f} kits of lot {broken.number} were built.",
+                f"{plain(built)} kits of lot {broken.number} were built.",
                 remedy="Break at most as many.",
                 pointer="#/quantity",
             )
@@ -131,7 +132,7 @@ def _as_found(
         most = sum((choice.quantity for choice in places), Decimal(0)) * quantity
         if amounts[found.part_id] > most:
             raise InvalidValue(
-                f"{quantity} of the kit hold at most {most.normalize():f} of it.",
+                f"{quantity} of the kit hold at most {plain(most)} of it.",
                 remedy="Give what came out of the kits.",
                 pointer=f"#/parts/{place}/quantity",
             )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from assets.calculations.written_numbers import plain
 from kits.calculations.lending import lend
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.calculations.stock_projection import serve
@@ -26,13 +27,13 @@ def lending_warnings(
         shelf = shelves[item_id]
         gone = lend(shelf.stock, quantity, leaving=today, lasting=lasting)
         if gone.quantity < quantity:
-            words = f"Only {_plain(gone.quantity)} of {_plain(quantity)} are free now and in date on {lasting}."
+            words = f"Only {plain(gone.quantity)} of {plain(quantity)} are free now and in date on {lasting}."
             found.append(_warning("too-few-free", item_id, words))
         rest = shelf.supplies[len(shelf.stock) :]
         before = serve(shelf.supplies, shelf.needs).shortage
         worse = serve([*gone.left, *rest], shelf.needs).shortage - before
         if worse > 0:
-            found.append(_warning("own-jobs-short", item_id, f"The lender's own jobs would be {_plain(worse)} short."))
+            found.append(_warning("own-jobs-short", item_id, f"The lender's own jobs would be {plain(worse)} short."))
     rates, kept = targets(), levels_kept([site_id], wanted)
     for picture in stock_pictures(site_id, as_of=today, since=today - HISTORY, only=wanted):
         if picture.criticality not in rates:
@@ -42,7 +43,7 @@ def lending_warnings(
         level = kept.get((site_id, picture.item_id), plan.point.level)
         if after < level:
             words = (
-                f"The lender's position of {picture.number} would be {_plain(after)}, below its reorder point {level}."
+                f"The lender's position of {picture.number} would be {plain(after)}, below its reorder point {level}."
             )
             found.append(_warning("below-reorder-point", picture.item_id, words))
     return found
@@ -50,7 +51,3 @@ def lending_warnings(
 
 def _warning(code: str, item_id: uuid.UUID, words: str) -> dict[str, Any]:
     return {"code": code, "item": str(item_id), "words": words}
-
-
-def _plain(number: Decimal) -> str:
-    return f"{number.normalize():f}"

@@ -19,6 +19,7 @@ from decimal import Decimal
 from django.db import connection
 from django.utils import timezone
 
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import default_bins
 from kits.models import Balance, Condition, Movement, MovementKind
 from kits.refusals import InsufficientStock
@@ -196,7 +197,7 @@ def _move(balance: Balance, gain: Decimal) -> None:
     if gain < 0 and after < balance.reserved:
         free = balance.on_hand - balance.reserved
         raise InsufficientStock(
-            f"{free.normalize():f} free of {balance.on_hand.normalize():f} on hand; {-gain.normalize():f} asked for.",
+            f"{plain(free)} free of {plain(balance.on_hand)} on hand; {plain(-gain)} asked for.",
             remedy="Take less, take another lot, or release a reservation first.",
             free=str(free),
             on_hand=str(balance.on_hand),

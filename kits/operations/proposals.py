@@ -8,6 +8,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from assets.calculations.written_numbers import plain
 from kits.models import Proposal
 from kits.operations.orders import BUYERS, LineWanted, add_line
 from kits.operations.transfers import Wanted, approve_transfer
@@ -67,7 +68,7 @@ def approve_proposal(
         transfer=transfer,
         decided_by_id=by.id,
         decided_at=timezone.now(),
-        decision_reason="" if wanted == proposal.quantity else f"proposed {proposal.quantity.normalize():f}",
+        decision_reason="" if wanted == proposal.quantity else f"proposed {plain(proposal.quantity)}",
     )
     return _told("proposal.approved", proposal, by)
 

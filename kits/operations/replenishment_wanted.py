@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from assets.calculations.written_numbers import plain
 from kits.calculations.expected_receipts import left_out_words
 from kits.calculations.proposal_stability import Asked
 from kits.calculations.replenishment_words import warnings_of, words_of
-from kits.calculations.replenishment_working import ReplenishmentPlan, plain, plan_of, working_of
+from kits.calculations.replenishment_working import ReplenishmentPlan, plan_of, working_of
 from kits.calculations.site_consolidation import Conditions, OrderedTogether, near_enough, order_together
 from kits.calculations.site_plan import SitePlan
 from kits.calculations.sourcing import Sourcing, choose_source

@@ -13,6 +13,7 @@ from typing import Any
 from django.db import connection
 from django.db.models import F
 
+from assets.calculations.written_numbers import plain
 from kits.calculations.allocation import Allocation as Found
 from kits.calculations.allocation import LotStock, allocate
 from kits.models import Allocation, Balance, Movement, MovementKind, Reservation
@@ -60,7 +61,7 @@ def plan(
     elif (found.quantity, found.need_date) != (quantity, need_date):
         if quantity < found.issued:
             raise InvalidValue(
-                f"{found.issued.normalize():f} of it were issued already.",
+                f"{plain(found.issued)} of it were issued already.",
                 remedy="Claim at least that, or record what came back.",
                 pointer="#/quantity",
             )
@@ -334,7 +335,7 @@ def choose(balances: Iterable[Balance], quantity: Decimal, on: datetime.date) ->
 
 def _refusal(by: Caller, claim: Reservation, found: Found) -> InsufficientStock:
     return InsufficientStock(
-        f"{found.short.normalize():f} of {claim.quantity.normalize():f} short: nothing more is free and in date on "
+        f"{plain(found.short)} of {plain(claim.quantity)} short: nothing more is free and in date on "
         f"{claim.need_date}.",
         remedy="Ask for a transfer, wait for the next receipt, or move the job.",
         item=str(claim.item_id),

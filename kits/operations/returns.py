@@ -4,6 +4,7 @@ import datetime
 import uuid
 from decimal import Decimal
 
+from assets.calculations.written_numbers import plain
 from kits.models import Condition, Lot, Movement, MovementKind
 from kits.operations.lots import LotWanted, ensure_lots
 from kits.operations.movements import Entry, post_movements
@@ -29,7 +30,7 @@ def take_back(
     out = out_for_job(job_id, taken.lot_id)
     if not 0 < quantity <= out:
         raise TooMuchReturned(
-            f"{out.normalize():f} of lot {taken.lot.number} are out for job {taken.job_number}.",
+            f"{plain(out)} of lot {taken.lot.number} are out for job {taken.job_number}.",
             remedy="Return at most that.",
             pointer="#/quantity",
         )

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 
 from assets.access import has_role, require_anywhere
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import bins_by_code, default_bins, site_ids_by_code
 from kits.calculations.storage_life import CureUnreadable, parse_cure
 from kits.models import Balance, Condition, Lot, Movement, MovementKind
@@ -221,7 +222,7 @@ def _what_the_shelves_bear(
         )
         after = free.get(shelf, Decimal(0)) + entry.quantity
         if after < 0:
-            detail = f"{free.get(shelf, Decimal(0)).normalize():f} is free of this lot there."
+            detail = f"{plain(free.get(shelf, Decimal(0)))} is free of this lot there."
             outcomes[row.number] = RowOutcome.refused(row, key, "quantity", detail, "Load what came in before it.")
             dropped.add(entry.id)
         elif entry.reverses_id in dropped:

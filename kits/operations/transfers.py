@@ -17,6 +17,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from assets.access import has_role
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import site_codes
 from kits.calculations.allocation import Allocation, LotStock, allocate
 from kits.models import Balance, Lot, Movement, MovementKind, Reservation, Transfer, TransferLine, TransferLot
@@ -222,9 +223,7 @@ def _leaving(lines: Sequence[TransferLine], quantities: Mapping[int, Decimal] | 
             problems.append(FieldProblem(f"#/lines/{index}/line", "no-such-line", f"Line {number} is not on it."))
         elif not 0 <= quantity <= leaving[number]:
             problems.append(
-                FieldProblem(
-                    f"#/lines/{index}/quantity", "out-of-range", f"Between 0 and {leaving[number].normalize():f}."
-                )
+                FieldProblem(f"#/lines/{index}/quantity", "out-of-range", f"Between 0 and {plain(leaving[number])}.")
             )
         else:
             leaving[number] = quantity
@@ -259,7 +258,7 @@ def _choose(
     found = allocate(lots=lots, quantity=quantity, on=lasting)
     if found.short:
         raise InsufficientStock(
-            f"Line {line.line}: {found.short.normalize():f} of {quantity.normalize():f} short. Reserved lots stay, and "
+            f"Line {line.line}: {plain(found.short)} of {plain(quantity)} short. Reserved lots stay, and "
             f"lots must be in date on {lasting}.",
             remedy="Send less, cancel the transfer, or release a reservation first.",
             pointer="#/lines",

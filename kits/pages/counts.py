@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import bin_codes, granted_sites
 from kits.operations.count_entries import Counted, enter_counted
 from kits.operations.count_posting import post_count
@@ -199,7 +200,7 @@ def found(request: HttpRequest, count: uuid.UUID) -> HttpResponse:
             cure_date=cure_date_of(request.POST.get("cure_date", "")),
         )
         enter_counted(by=by, count_id=count, entries=[entry])
-        return f"Saved what was found: {entry.quantity.normalize():f} of {number}, lot {entry.lot}."
+        return f"Saved what was found: {plain(entry.quantity)} of {number}, lot {entry.lot}."
 
     return run_post(request, perform, _address(count))
 

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from assets.calculations.written_numbers import plain
 from kits.calculations.curve_chart import curve_chart
 from kits.operations.network_asked import TargetAsked
 from kits.operations.network_sites import Money, NetworkSite, sites_of_network
@@ -78,7 +79,7 @@ def _target(by: Caller, form: dict[str, Any], sites: Mapping[uuid.UUID, NetworkS
             amount = _above_nought(form["budget"], "The budget")
         else:
             amount = ask(budget=Money(Decimal(0), form["currency"]))["now"]["cost"]
-            form["budget"] = f"{amount.normalize():f}"
+            form["budget"] = plain(amount)
         found = ask(budget=Money(amount, form["currency"]))
     if found["curve"]:
         found["chart"] = curve_chart(

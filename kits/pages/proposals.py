@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import granted_sites
 from kits.operations.orders import BUYERS
 from kits.operations.proposals import approve_proposal, edit_proposal, reject_proposal, snooze_proposal
@@ -71,7 +72,7 @@ def approve(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
         where = f"transfer {done.transfer.number}" if done.transfer else ""
         if done.order_line:
             where = f"order {done.order_line.order.number}"
-        return f"Approved: {done.quantity.normalize():f} on {where}."
+        return f"Approved: {plain(done.quantity)} on {where}."
 
     return run_post(request, perform, _back(request))
 
@@ -88,7 +89,7 @@ def edit(request: HttpRequest, proposal: uuid.UUID) -> HttpResponse:
             expected_version=version_of(request),
             quantity=decimal_of(request.POST.get("quantity", ""), "The quantity"),
         )
-        return f"The quantity is {done.quantity.normalize():f} now; it stands until somebody decides."
+        return f"The quantity is {plain(done.quantity)} now; it stands until somebody decides."
 
     return run_post(request, perform, _back(request))
 

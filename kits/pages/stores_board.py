@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import granted_sites
 from kits.operations.late_orders import record_chase
 from kits.operations.network_sites import PLANNERS
@@ -76,7 +77,7 @@ def receive(request: HttpRequest, order: uuid.UUID) -> HttpResponse:
         done = receive_order(
             by=caller_of(request), order_id=order, expected_version=version_of(request), arrived=[arrived]
         )
-        return f"Received {quantity.normalize():f} on order {done.number}: it is {done.state.replace('-', ' ')} now."
+        return f"Received {plain(quantity)} on order {done.number}: it is {done.state.replace('-', ' ')} now."
 
     return run_post(request, perform, _back(request))
 

@@ -11,6 +11,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum, Value
 from django.db.models.functions import Coalesce
 
 from assets.access import narrow
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import site_for
 from kits.calculations.counting import (
     Countable,
@@ -96,7 +97,7 @@ def count_plan(by: Caller, site_id: Any, *, now: datetime.datetime, until: datet
     for item_id in items:
         events = []
         if item_id in missing:
-            events.append(f"{missing[item_id].normalize():f} less was found than the book says")
+            events.append(f"{plain(missing[item_id])} less was found than the book says")
         if item_id in emptied:
             events.append("the balance hit zero")
         countable.append(Countable(item_id, classes[item_id].letter, last.get(item_id), tuple(events)))

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from assets.access import sites_with
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import site_codes
 from kits.calculations.lending import Lent, lend, lendable
 from kits.calculations.stock_projection import Need, Supply, promise, serve
@@ -130,8 +131,8 @@ def _way(shelf: Shelf, lenders: Sequence[Lender], quantity: Decimal, earliest: d
     if not pieces:
         return None
     told = " and ".join(
-        f"{_plain(one['quantity'])} from {one['from_site']} on {one['arrives_on']} at "
-        f"{_plain(one['cost'])} {one['currency']}"
+        f"{plain(one['quantity'])} from {one['from_site']} on {one['arrives_on']} at "
+        f"{plain(one['cost'])} {one['currency']}"
         for one in pieces
     )
     return {
@@ -139,7 +140,7 @@ def _way(shelf: Shelf, lenders: Sequence[Lender], quantity: Decimal, earliest: d
         "on": on,
         "cautious_on": _first(shelf.late_supplies, shelf, lenders, sent, quantity, on),
         "pieces": pieces,
-        "words": f"{_plain(quantity)} can be had on {on} if it leaves today: {told}.",
+        "words": f"{plain(quantity)} can be had on {on} if it leaves today: {told}.",
     }
 
 
@@ -178,7 +179,3 @@ def _piece(lender: Lender, lent: Lent) -> dict[str, Any]:
         "currency": lender.currency,
         "lots": lots,
     }
-
-
-def _plain(number: Decimal) -> str:
-    return f"{number.normalize():f}"

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import site_for, sites
 from kits.calculations.scarce_stock import Share, SharedOut, Wish, share_out
 from kits.models import Item, Reservation
@@ -114,16 +115,12 @@ def _sums(shared: Sequence[SharedOut]) -> dict[str, Any]:
         return sum((getattr(one, name) for one in shared), Decimal(0))
 
     fewer = total("fewer")
-    words = f"Served on their day: {_plain(total('on_their_day'))} of {_plain(total('asked'))}."
+    words = f"Served on their day: {plain(total('on_their_day'))} of {plain(total('asked'))}."
     if fewer:
-        words += f" By date alone it would be {_plain(fewer)} more: that is what putting criticality first costs."
+        words += f" By date alone it would be {plain(fewer)} more: that is what putting criticality first costs."
     return {
         "asked": total("asked"),
         "on_their_day": total("on_their_day"),
         "on_their_day_at_most": total("on_their_day_at_most"),
         "words": words,
     }
-
-
-def _plain(number: Decimal) -> str:
-    return f"{number.normalize():f}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from assets.calculations.written_numbers import plain
 from assets.queries.sites import site_for
 from kits.calculations.kit_building import buildable
 from kits.calculations.order_quantity import round_up
@@ -88,7 +89,7 @@ def _projection_words(picture: Picture, short: Sequence[dict[str, Any]], dying: 
     told = []
     if short:
         one = short[0]
-        told.append(f"Job {one['job_number']} is {_plain(one['short'])} short on {one['need_date']}.")
+        told.append(f"Job {one['job_number']} is {plain(one['short'])} short on {one['need_date']}.")
         if len(short) > 1:
             told.append(f"So are {len(short) - 1} more.")
     elif picture.needs:
@@ -96,11 +97,11 @@ def _projection_words(picture: Picture, short: Sequence[dict[str, Any]], dying: 
     else:
         told.append("No job claims it.")
     if dying:
-        lots = ", ".join(f"{_plain(one['quantity'])} of lot {one['lot']} on {one['last_day']}" for one in dying)
+        lots = ", ".join(f"{plain(one['quantity'])} of lot {one['lot']} on {one['last_day']}" for one in dying)
         told.append(f"Out of date before anybody claims it: {lots}.")
     away = [one for one in picture.shelf.transfers if one.counted_on is None]
     if away:
-        named = ", ".join(f"{_plain(one.quantity)} of {one.transfer} from {one.from_site}" for one in away)
+        named = ", ".join(f"{plain(one.quantity)} of {one.transfer} from {one.from_site}" for one in away)
         told.append(f"Not counted, overdue or no longer free at the lender: {named}.")
     lost = [one.order for one in picture.shelf.receipts if one.counted_on is None]
     if lost:
@@ -157,7 +158,7 @@ def _from_stock(picture: Picture, quantity: Decimal, earliest: datetime.date) ->
         comes = [f"order {one.order}" for one in counted if one.counted_on and earliest < one.counted_on == on]
         comes += [f"transfer {one.transfer}" for one in picture.shelf.transfers if earliest < on == one.counted_on]
         source = f"with {comes[0]}" if comes else "from stock and open orders"
-        words = f"{_plain(quantity)} can be had on {on} {source}."
+        words = f"{plain(quantity)} can be had on {on} {source}."
         if cautious is None:
             words += " If open orders come late, not at all."
         elif cautious > on:
@@ -188,9 +189,9 @@ def _from_new_order(picture: Picture, quantity: Decimal, earliest: datetime.date
         )
     on, cautious = days
     words = (
-        f"{_plain(ordered)} ordered today from {supplier} at {_plain(ordered * price)} {currency}: on {on}."
+        f"{plain(ordered)} ordered today from {supplier} at {plain(ordered * price)} {currency}: on {on}."
         if on
-        else f"An order of {_plain(ordered)} from {supplier} today would go to jobs that are short already."
+        else f"An order of {plain(ordered)} from {supplier} today would go to jobs that are short already."
     )
     return {"way": "new-order", "on": on, "cautious_on": cautious, "words": words}
 
@@ -207,7 +208,7 @@ def _from_parts(picture: Picture, quantity: Decimal, earliest: datetime.date) ->
     if enough:
         words += f": enough on {earliest}."
     elif missing:
-        words += f"; {wanted} would be needed, {_plain(missing)} of them for jobs that are short already."
+        words += f"; {wanted} would be needed, {plain(missing)} of them for jobs that are short already."
     else:
         words += f"; {wanted} would be needed."
     return {
@@ -216,7 +217,3 @@ def _from_parts(picture: Picture, quantity: Decimal, earliest: datetime.date) ->
         "cautious_on": earliest if enough else None,
         "words": words,
     }
-
-
-def _plain(number: Decimal) -> str:
-    return f"{number.normalize():f}"

@@ -15,6 +15,7 @@ from jobs.calculations.life_families import fit_families
 from jobs.calculations.overhaul_chances import chance_of_overhaul
 from jobs.calculations.running_lives import Counts, Flags, Floats, Overhauls, Readings, RunningTime, lives_of
 from kits.calculations.demand_forecast import forecast
+from kits.calculations.demand_history import months_after, months_before
 from kits.calculations.forecast_blend import weight_of_history
 
 ORIGINS, MONTHS_AHEAD, FEWEST_MONTHS = 4, 3, 6
@@ -50,7 +51,7 @@ def judge_history(fleet: Fleet, kits: Sequence[int], as_of: datetime.date) -> di
     if len(days):
         begun = _next_month(datetime.date.fromordinal(int(days.min())))
         for back in range(ORIGINS, 0, -1):
-            origin = months_after(as_of.replace(day=1), -MONTHS_AHEAD * back)
+            origin = months_before(as_of, MONTHS_AHEAD * back)
             if months_between(begun, origin) >= FEWEST_MONTHS:
                 _judge(fleet, errors, begun, origin)
     return {kit: Judged(weight_of_history(*both), len(both[0]), both[0], both[1]) for kit, both in errors.items()}
@@ -115,16 +116,10 @@ def _shares_by_family(fleet: Fleet, known: Flags) -> dict[tuple[str, int], float
     return {(family, kit): count / totals[family] for (family, kit), count in counts.items()}
 
 
-def months_after(month: datetime.date, count: int) -> datetime.date:
-    """The first of the month so many months later, or earlier."""
-    place = month.year * 12 + month.month - 1 + count
-    return datetime.date(place // 12, place % 12 + 1, 1)
-
-
 def months_between(first: datetime.date, last: datetime.date) -> int:
     """Whole months from the month of one day to that of another."""
     return (last.year - first.year) * 12 + last.month - first.month
 
 
 def _next_month(day: datetime.date) -> datetime.date:
-    return months_after(day.replace(day=1), 0 if day.day == 1 else 1)
+    return months_after(day, 0 if day.day == 1 else 1)

@@ -12,7 +12,7 @@ from django.utils import timezone
 from assets.queries.pumps import pump_for
 from assets.queries.sites import site_for
 from jobs.calculations.life_families import FamilyFit, fit_families
-from jobs.calculations.overhaul_backtest import Judged, judge_history, months_after, months_between
+from jobs.calculations.overhaul_backtest import Judged, judge_history, months_between
 from jobs.calculations.overhaul_chances import chance_of_overhaul
 from jobs.calculations.overhaul_forecast import KitUsed, SitePumps, Uses, forecast_site, shares_of_kits
 from jobs.calculations.overhaul_words import fit_shown, words_of_month, words_of_pump
@@ -20,7 +20,7 @@ from jobs.calculations.running_lives import Flags, Floats, RunningTime, lives_of
 from jobs.calculations.weibull import DRAWS
 from jobs.queries.overhaul_history import History, live_overhauls, overhaul_history
 from kits.calculations.demand_forecast import Forecast, forecast
-from kits.calculations.demand_history import monthly_demand
+from kits.calculations.demand_history import monthly_demand, months_after, months_before
 from kits.calculations.forecast_blend import InstalledDemand, blend_forecast
 from kits.calculations.reorder_point import DAYS_OF_MONTH
 from kits.models import ExpectedOverhauls
@@ -64,7 +64,7 @@ def expectations(site_id: uuid.UUID, as_of: datetime.date) -> list[ExpectedOverh
     """Rows of a site, unsaved: each item that a pump there may need, by month. Eight statements."""
     found = outlook(as_of)
     mine = [n for n, one in enumerate(found.history.pumps) if one.site_id == site_id and one.state != "withdrawn"]
-    months = [months_after(as_of.replace(day=1), place) for place in range(MONTHS)]
+    months = [months_after(as_of, place) for place in range(MONTHS)]
     ends = np.array([(_after(one) - as_of).days for one in months], dtype=np.float64)
     jobs, claims = live_overhauls(site_id), claims_of_jobs(site_id)
     planned = _planned(jobs, claims, as_of, months)
@@ -263,7 +263,7 @@ def _streams(
 ) -> dict[uuid.UUID, tuple[Forecast, Forecast]]:
     """By item what the site's own history says of a month: overhauls that nobody had planned, and what was issued
     without a job."""
-    since = months_after(as_of.replace(day=1), -HISTORY_MONTHS)
+    since = months_before(as_of, HISTORY_MONTHS)
     here = [one for one in history.past if one.site_id == site_id]
     begun = min((one.day for one in here), default=as_of)
     jobs: dict[uuid.UUID, list[tuple[datetime.date, Any]]] = {}
@@ -360,5 +360,5 @@ def pump_outlook(*, by: Caller, pump_id: uuid.UUID, as_of: datetime.date) -> dic
 
 
 def _months_on(day: datetime.date, count: int) -> datetime.date:
-    month = months_after(day.replace(day=1), count)
+    month = months_after(day, count)
     return month.replace(day=min(day.day, calendar.monthrange(month.year, month.month)[1]))

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from kits.calculations.demand_history import months_after
+
 INTERVAL_BORDER = 1.32
 VARIATION_BORDER = 0.49
 # The picture of the classes ends here; what lies beyond stands on its edge.
@@ -79,7 +81,7 @@ def monthly_chart(
     base = HEIGHT - BOTTOM
     bars, years = [], []
     for place, amount in enumerate(amounts):
-        month = _months_on(first, place)
+        month = months_after(first, place)
         height = max(float(amount), 0.0) * scale
         bars.append(Bar(round(LEFT + place * step, 2), round(base - height, 2), round(step * 0.72, 2), round(height, 2),
                         month, amount))  # fmt: skip
@@ -118,11 +120,6 @@ def _x(interval: float) -> float:
 def _y(variation: float) -> float:
     share = min(variation, LARGEST_VARIATION) / LARGEST_VARIATION
     return round(SIDE - MARGIN - share * (SIDE - 2 * MARGIN), 2)
-
-
-def _months_on(month: datetime.date, count: int) -> datetime.date:
-    place = month.year * 12 + month.month - 1 + count
-    return datetime.date(place // 12, place % 12 + 1, 1)
 
 
 def _round_above(value: float) -> float:

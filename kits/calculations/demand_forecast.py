@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from kits.calculations.demand_arrays import METHODS
+from kits.calculations.demand_arrays import METHODS, Floats, Ints
 from kits.calculations.forecast_arrays import METHOD_NAMES, Forecasts, forecast_all
 
 
@@ -37,25 +37,31 @@ def forecast_each(
     histories: Sequence[Sequence[float]], *, pooled_variance_to_mean: float | None = None
 ) -> list[Forecast]:
     """Forecasts of histories that end in the same month; what one series says too little of is learned from all."""
-    months = max((len(one) for one in histories), default=0)
+    table, first = ending_together(histories)
+    found = forecast_all(table, first=first, pooled=pooled_variance_to_mean)
+    return [forecast_at(found, place) for place in range(len(histories))]
+
+
+def ending_together(histories: Sequence[Sequence[float]]) -> tuple[Floats, Ints]:
+    """Histories that end in the same month as a table (months, series), and the place of each one's first month."""
+    lengths = np.array([len(one) for one in histories], np.int64)
+    months = int(lengths.max(initial=0))
     table = np.zeros((months, len(histories)))
     for place, one in enumerate(histories):
         table[months - len(one) :, place] = one
-    first = months - np.array([len(one) for one in histories], np.int64)
-    return _one_by_one(forecast_all(table, first=first, pooled=pooled_variance_to_mean))
+    return table, months - lengths
 
 
-def _one_by_one(found: Forecasts) -> list[Forecast]:
-    return [
-        Forecast(
-            METHOD_NAMES[found.method[place]],
-            float(found.mean[place]),
-            float(found.variance[place]),
-            float(found.variance_of_mean[place]),
-            float(found.used[place]),
-            int(found.months[place]),
-            dict(zip(METHODS, map(float, found.squared_errors[:, place]), strict=True)) if found.origins[place] else {},
-            float(found.pooled_variance_to_mean[place]),
-        )
-        for place in range(len(found.mean))
-    ]
+def forecast_at(found: Forecasts, place: int) -> Forecast:
+    """The forecast of one series among many."""
+    errors = map(float, found.squared_errors[:, place])
+    return Forecast(
+        METHOD_NAMES[found.method[place]],
+        float(found.mean[place]),
+        float(found.variance[place]),
+        float(found.variance_of_mean[place]),
+        float(found.used[place]),
+        int(found.months[place]),
+        dict(zip(METHODS, errors, strict=True)) if found.origins[place] else {},
+        float(found.pooled_variance_to_mean[place]),
+    )

@@ -36,15 +36,15 @@ def monthly_demand(
     The month in which the item came is not whole either, unless it came on its first day.
     """
     last = as_of.replace(day=1)
-    started = kept_since.replace(day=1) if kept_since.day == 1 else _next(kept_since.replace(day=1))
-    first = max(started, _back(last, months))
+    started = kept_since.replace(day=1) if kept_since.day == 1 else months_after(kept_since, 1)
+    first = max(started, months_before(last, months))
     if first >= last:
         return MonthlyDemand(last, ())
     amounts = {}
     month = first
     while month < last:
         amounts[month] = Decimal(0)
-        month = _next(month)
+        month = months_after(month, 1)
     for day, quantity in needs:
         place = day.replace(day=1)
         if place in amounts:
@@ -58,10 +58,12 @@ def pattern(amounts: Iterable[Decimal]) -> str:
     return PATTERNS[patterns(series[:, None])[0]]
 
 
-def _next(month: datetime.date) -> datetime.date:
-    return month.replace(year=month.year + month.month // 12, month=month.month % 12 + 1)
-
-
-def _back(month: datetime.date, count: int) -> datetime.date:
-    place = month.year * 12 + month.month - 1 - count
+def months_after(day: datetime.date, count: int) -> datetime.date:
+    """The first of the month so many months after that of a day."""
+    place = day.year * 12 + day.month - 1 + count
     return datetime.date(place // 12, place % 12 + 1, 1)
+
+
+def months_before(day: datetime.date, count: int) -> datetime.date:
+    """The first of the month so many months before that of a day."""
+    return months_after(day, -count)

@@ -13,10 +13,9 @@ from typing import Any
 import numpy as np
 
 from assets.calculations.written_numbers import plain
-from kits.calculations.demand_arrays import METHODS, THOUSANDTHS
-from kits.calculations.demand_forecast import Forecast
-from kits.calculations.demand_history import MonthlyDemand, monthly_demand, pattern
-from kits.calculations.forecast_arrays import METHOD_NAMES
+from kits.calculations.demand_arrays import THOUSANDTHS
+from kits.calculations.demand_forecast import Forecast, ending_together, forecast_at
+from kits.calculations.demand_history import MonthlyDemand, monthly_demand, months_before, pattern
 from kits.calculations.order_quantity import OrderQuantity
 from kits.calculations.reorder_point import LeadTimeDemand, ReorderPoint
 from kits.calculations.site_plan import (
@@ -151,14 +150,11 @@ def _figures(each: Sequence[ReplenishmentInputs], histories: Sequence[MonthlyDem
         )
         for one, days in zip(each, horizon_days(lead_time), strict=True)
     ]
-    months = max(len(one.amounts) for one in histories)
-    table = np.zeros((months, len(each)))
-    for place, one in enumerate(histories):
-        table[months - len(one.amounts) :, place] = [float(amount) for amount in one.amounts]
+    table, first = ending_together([[float(amount) for amount in one.amounts] for one in histories])
     return SiteFigures(
         demand=table,
         planned=np.zeros_like(table),
-        first=months - np.array([len(one.amounts) for one in histories], np.int64),
+        first=first,
         lead_time_days=lead_time,
         lead_time_sd_days=np.array([float(one.lead_time_sd_days) for one in each]),
         minimum=np.array([whole_units(one.minimum) for one in each]),
@@ -191,7 +187,7 @@ def thousandths(value: Decimal) -> int:
 
 def plan_of(site: SitePlan, place: int, *, as_of: datetime.date) -> ReplenishmentPlan:
     """One item's figures, by name."""
-    figures, found = site.figures, site.forecasts
+    figures = site.figures
     first = int(figures.first[place])
     amounts = tuple(_decimal(one) for one in figures.demand[first:, place])
     demand = LeadTimeDemand(float(site.demand_mean[place]), float(site.demand_variance[place]))
@@ -199,18 +195,9 @@ def plan_of(site: SitePlan, place: int, *, as_of: datetime.date) -> Replenishmen
         site=site,
         place=place,
         as_of=as_of,
-        history=MonthlyDemand(_back(as_of.replace(day=1), len(amounts)), amounts),
+        history=MonthlyDemand(months_before(as_of, len(amounts)), amounts),
         planned=tuple(_decimal(one) for one in figures.planned[first:, place]),
-        forecast=Forecast(
-            METHOD_NAMES[found.method[place]],
-            float(found.mean[place]),
-            float(found.variance[place]),
-            float(found.variance_of_mean[place]),
-            float(found.used[place]),
-            int(found.months[place]),
-            dict(zip(METHODS, map(float, found.squared_errors[:, place]), strict=True)) if found.origins[place] else {},
-            float(found.pooled_variance_to_mean[place]),
-        ),
+        forecast=forecast_at(site.forecasts, place),
         point=ReorderPoint(int(site.levels.level[place]), float(site.levels.fill_rate[place]), demand),
         usual=OrderQuantity(
             int(site.usual.quantity[place]),
@@ -340,11 +327,6 @@ def done_again(working: Mapping[str, Any]) -> ReplenishmentPlan:
     )
     plan = plan_site(figures, pooled_variance_to_mean=float(demand["variance_to_mean_of_all"]))
     return plan_of(plan, 0, as_of=datetime.date.fromisoformat(working["as_of"]))
-
-
-def _back(month: datetime.date, count: int) -> datetime.date:
-    place = month.year * 12 + month.month - 1 - count
-    return datetime.date(place // 12, place % 12 + 1, 1)
 
 
 def _decimal(value: Any) -> Decimal:

@@ -2,7 +2,6 @@
 each would have served."""
 
 import csv
-import datetime
 import json
 import pathlib
 from typing import Any
@@ -22,6 +21,7 @@ from kits.calculations.backtest import (
     replay,
     tuned_multiplier,
 )
+from kits.calculations.demand_history import months_after
 from kits.calculations.demand_table import DemandTable
 from kits.calculations.reorder_point import DAYS_OF_MONTH
 from kits.queries.backtest_history import site_demand, site_with_code
@@ -111,15 +111,10 @@ def about_site(code: str, table: DemandTable[Any], from_period: int) -> dict[str
     return {
         "site": code,
         "first_month": table.first_month.isoformat(),
-        "replayed_from": _month(table.first_month, from_period - 1).isoformat(),
+        "replayed_from": months_after(table.first_month, from_period - 1).isoformat(),
         "months": len(table.demand),
         "left_out": {"new": len(table.new), "in_parts": len(table.in_parts)},
     }
-
-
-def _month(first: datetime.date, later: int) -> datetime.date:
-    place = first.year * 12 + first.month - 1 + later
-    return datetime.date(place // 12, place % 12 + 1, 1)
 
 
 def read_table(path: pathlib.Path) -> NDArray[np.int64]:

@@ -3,6 +3,7 @@
 import datetime
 from dataclasses import dataclass
 
+from kits.calculations.demand_history import months_before
 from kits.calculations.storage_life import parse_cure, years_after
 
 
@@ -18,8 +19,7 @@ class Days:
 
     def in_month(self, back: int, day: int) -> datetime.date:
         """A day (at most 28) of the month ``back`` months before this one."""
-        place = self.today.year * 12 + self.today.month - 1 - back
-        return datetime.date(place // 12, place % 12 + 1, day)
+        return months_before(self.today, back).replace(day=day)
 
     def cured_to_expire(self, days: int, years: int) -> datetime.date:
         """The cure date of what keeps ``years`` years and is out of date ``days`` days from today."""

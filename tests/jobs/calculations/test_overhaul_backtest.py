@@ -5,8 +5,9 @@ import datetime
 import numpy as np
 import pytest
 
-from jobs.calculations.overhaul_backtest import Fleet, judge_history, months_after, months_between
+from jobs.calculations.overhaul_backtest import Fleet, judge_history, months_between
 from jobs.calculations.running_lives import Overhauls, Readings
+from kits.calculations.demand_history import months_after, months_before
 
 AS_OF = datetime.date(2026, 11, 15)
 
@@ -56,7 +57,7 @@ def test_where_pumps_come_of_age_together_history_is_late_and_counts_less():
 def test_an_origin_knows_nothing_of_what_came_after_it():
     """The windows end on the firsts of March, June, September and so on: what comes in the last of them moves only its
     own error, which is one overhaul less wrong."""
-    last = months_after(AS_OF.replace(day=1), -1).toordinal() + 3.0
+    last = months_before(AS_OF, 1).toordinal() + 3.0
     once = judge_history(fleet(wave()), [0], AS_OF)[0]
     again = judge_history(fleet([*wave(), (59, last, False, 0)]), [0], AS_OF)[0]
     assert once.history_errors[:3] == pytest.approx(again.history_errors[:3])
@@ -65,7 +66,7 @@ def test_an_origin_knows_nothing_of_what_came_after_it():
 
 
 def test_a_foreseen_overhaul_is_no_error_of_either():
-    day = months_after(AS_OF.replace(day=1), -1).toordinal() + 3.0
+    day = months_before(AS_OF, 1).toordinal() + 3.0
     quiet = [one for one in wave() if one[1] < day - 200]
     once = judge_history(fleet(quiet), [0], AS_OF)[0]
     again = judge_history(fleet([*quiet, (59, day, True, 0)]), [0], AS_OF)[0]
@@ -81,5 +82,5 @@ def test_records_that_have_just_begun_judge_nobody(overhauls):
 
 def test_months_are_counted_over_the_turn_of_a_year():
     assert months_after(datetime.date(2026, 11, 1), 3) == datetime.date(2027, 2, 1)
-    assert months_after(datetime.date(2026, 1, 1), -1) == datetime.date(2025, 12, 1)
+    assert months_before(datetime.date(2026, 1, 31), 1) == datetime.date(2025, 12, 1)
     assert months_between(datetime.date(2025, 12, 31), datetime.date(2026, 2, 1)) == 2

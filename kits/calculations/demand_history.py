@@ -14,6 +14,10 @@ import numpy as np
 
 from kits.calculations.demand_arrays import PATTERNS, patterns
 
+# Replenishment looks back so many whole months, and reads one more, since the first day may lie anywhere in its month.
+MONTHS = 36
+HISTORY = datetime.timedelta(days=(MONTHS + 1) * 31)
+
 
 @dataclass(frozen=True)
 class MonthlyDemand:
@@ -29,7 +33,11 @@ class MonthlyDemand:
 
 
 def monthly_demand(
-    needs: Iterable[tuple[datetime.date, Decimal]], *, kept_since: datetime.date, as_of: datetime.date, months: int = 36
+    needs: Iterable[tuple[datetime.date, Decimal]],
+    *,
+    kept_since: datetime.date,
+    as_of: datetime.date,
+    months: int = MONTHS,
 ) -> MonthlyDemand:
     """The last ``months`` whole months before ``as_of``, at most back to the month after the item was first kept.
 

@@ -7,10 +7,12 @@ from decimal import Decimal
 from typing import Any
 
 from assets.calculations.written_numbers import plain
+from kits.calculations.demand_history import HISTORY
 from kits.calculations.lending import lend
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.calculations.stock_projection import serve
-from kits.queries.replenishment import HISTORY, inputs_of, levels_kept, stock_pictures, targets
+from kits.queries.replenishment import levels_kept
+from kits.queries.replenishment_pictures import inputs_of, stock_pictures, targets
 from kits.queries.stock_picture import shelves_of
 
 

@@ -15,7 +15,7 @@ from kits.calculations.network_words import ToldPlan, plan_words
 from kits.calculations.reorder_point import DAYS_OF_MONTH
 from kits.operations.network_asked import Bought, TargetAsked, Way
 from kits.operations.network_sites import NetworkSite
-from kits.queries.network_pictures import Pictures
+from kits.queries.replenishment_pictures import Pictures
 
 ZERO = Decimal(0)
 

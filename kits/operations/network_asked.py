@@ -7,8 +7,8 @@ from decimal import Decimal
 
 from kits.calculations.multi_echelon import Model
 from kits.operations.network_sites import Money
-from kits.queries.network_pictures import Named
-from kits.queries.stock_picture import Place
+from kits.queries.replenishment_pictures import Named
+from kits.queries.transfers import Place
 
 
 @dataclass(frozen=True)

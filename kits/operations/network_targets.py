@@ -10,16 +10,16 @@ from typing import Any
 import numpy as np
 
 from kits.calculations.demand_forecast import Forecast, forecast_each
-from kits.calculations.demand_history import monthly_demand
+from kits.calculations.demand_history import HISTORY, monthly_demand
 from kits.calculations.multi_echelon import Model, Network
 from kits.calculations.network_target import PARTS_OF_MONEY, NotReached, Target, TooFast, target_stock
 from kits.calculations.reorder_point import DAYS_OF_MONTH
 from kits.operations.network_answers import Planned, answer_of
 from kits.operations.network_asked import Bought, Supplied, TargetAsked, Way
 from kits.operations.network_sites import Money, NetworkSite, one_currency, sites_of_network
-from kits.queries.network_pictures import Named, Pictures, network_pictures, pumps_at, transits_among
-from kits.queries.replenishment import HISTORY
-from kits.queries.stock_picture import Place
+from kits.queries.network_sites import pumps_at, transits_among
+from kits.queries.replenishment_pictures import Named, Pictures, network_pictures
+from kits.queries.transfers import Place
 from kits.refusals import NoTransitTime
 from kits.refusals_network import AvailabilityNotReached, TooManyToPlan
 from services.api.refusals import FieldProblem, InvalidValue

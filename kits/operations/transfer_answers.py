@@ -10,7 +10,7 @@ from typing import Any
 
 from kits.calculations.transfer_plan import SiteStock
 from kits.operations.network_sites import NetworkSite
-from kits.queries.network_pictures import Named
+from kits.queries.replenishment_pictures import Named
 
 ZERO = Decimal(0)
 

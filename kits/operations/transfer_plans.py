@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Any
 
 from kits.calculations.demand_forecast import Forecast
+from kits.calculations.demand_history import HISTORY
 from kits.calculations.lending import lendable
 from kits.calculations.reorder_point import DAYS_OF_MONTH, lead_time_demand
 from kits.calculations.replenishment_working import REVIEW_DAYS, plan_replenishments
@@ -21,8 +22,17 @@ from kits.calculations.transfer_plan import Lane, SiteStock, marginal_gain, plan
 from kits.operations.network_sites import Money, NetworkSite, one_currency, sites_of_network
 from kits.operations.network_targets import MOST_PAIRS, forecasts_of
 from kits.operations.transfer_answers import Move, answer_of
-from kits.queries.network_pictures import Named, Pictures, moved_lately, network_pictures, transits_among
-from kits.queries.replenishment import HISTORY, StockPicture, Target, inputs_of, levels_kept, targets
+from kits.queries.network_sites import moved_lately, transits_among
+from kits.queries.replenishment import levels_kept
+from kits.queries.replenishment_pictures import (
+    Named,
+    Pictures,
+    StockPicture,
+    Target,
+    inputs_of,
+    network_pictures,
+    targets,
+)
 from kits.queries.stock_picture import Place, Shelf, shelves_at
 from kits.refusals import NoTransitTime
 from kits.refusals_network import TooManyToPlan

@@ -20,7 +20,7 @@ from kits.operations.network_targets import network_target
 from kits.operations.transfer_plans import LEFT_ALONE_DAYS, MovesAsked, transfer_plan
 from kits.operations.transfers import Wanted, approve_transfer
 from kits.pages.forms import decimal_of
-from kits.queries.network_pictures import currencies
+from kits.queries.network_sites import currencies
 from services.api.identifiers import new_id
 from services.api.models import as_uuid
 from services.api.refusals import InvalidValue, Refusal

@@ -6,13 +6,10 @@ import uuid
 from django.db.models import Max, Min
 
 from assets.models import Site
+from kits.calculations.demand_history import HISTORY, MONTHS
 from kits.calculations.demand_table import Claimed, DatedNeed, DemandTable, demand_table, unplanned
 from kits.models import Item, Movement, Reservation
 from kits.queries.movements import NEEDS
-
-# As replenishment looks back.
-MONTHS = 36
-HISTORY = datetime.timedelta(days=(MONTHS + 1) * 31)
 
 
 def site_with_code(code: str) -> Site | None:

@@ -2,6 +2,7 @@
 
 import datetime
 import uuid
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -41,21 +42,30 @@ def out_for_job(job_id: uuid.UUID, lot_id: uuid.UUID) -> Decimal:
 NEEDS = Q(kind__in=["issue", "return"]) | Q(kind="kit-build", item__kind="part")
 
 
-def demand(site_id: uuid.UUID, since: datetime.date) -> dict[uuid.UUID, list[tuple[datetime.date, Decimal]]]:
-    """Needs met at a site by item, by day: what was issued or built into kits, less returns and reversals. One query.
+def needs_met(
+    site_ids: Iterable[uuid.UUID], *, since: datetime.date, item_ids: Iterable[uuid.UUID] | None = None
+) -> dict[tuple[uuid.UUID, uuid.UUID], list[tuple[datetime.date, Decimal]]]:
+    """Needs met by site and item (some, or all), by day: what was issued or built into kits, less returns and
+    reversals. One query.
 
     A kit that came back unopened was no need; it is taken off on the day it came back.
     """
-    rows = (
-        Movement.objects.filter(NEEDS, site_id=site_id, condition="usable", occurred_at__date__gte=since)
-        .values_list("item_id", "occurred_at__date")
+    rows = Movement.objects.filter(NEEDS, site_id__in=list(site_ids), condition="usable", occurred_at__date__gte=since)
+    if item_ids is not None:
+        rows = rows.filter(item_id__in=list(item_ids))
+    found: dict[tuple[uuid.UUID, uuid.UUID], list[tuple[datetime.date, Decimal]]] = {}
+    for site, item, day, total in (
+        rows.values_list("site_id", "item_id", "occurred_at__date")
         .annotate(total=Sum("quantity"))
-        .order_by("item_id", "occurred_at__date")
-    )
-    found: dict[uuid.UUID, list[tuple[datetime.date, Decimal]]] = {}
-    for item_id, day, total in rows:
-        found.setdefault(item_id, []).append((day, -total))
+        .order_by("site_id", "item_id", "occurred_at__date")
+    ):
+        found.setdefault((site, item), []).append((day, -total))
     return found
+
+
+def demand(site_id: uuid.UUID, since: datetime.date) -> dict[uuid.UUID, list[tuple[datetime.date, Decimal]]]:
+    """`needs_met` of one site, by item. One query."""
+    return {item: needs for (_, item), needs in needs_met([site_id], since=since).items()}
 
 
 DIFFERENCES = """

@@ -8,6 +8,7 @@ their place in it.
 import datetime
 import uuid
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 import numpy as np
@@ -22,7 +23,7 @@ from kits.calculations.site_plan import NEVER_KEPT, REVIEW_DAYS, SiteFigures
 from kits.calculations.stock_position import dying_thousandths
 from kits.queries.installed_demand import installed_until
 from kits.queries.late_orders import receipts_to_come
-from kits.queries.transfers import lost_on_the_way, oldest_counted_on
+from kits.queries.transfers import Place, counted_transfers, lost_on_the_way
 from services.api.copy_out import read_arrays
 
 MONTHS = 36
@@ -116,23 +117,6 @@ FROM kits_reservation r JOIN planned_items p USING (item_id)
 WHERE r.site_id = %(site)s AND r.state = 'soft' AND r.quantity > r.issued
 GROUP BY 1, 2 ORDER BY 1, 2
 """
-MOVED_HERE = """
-SELECT p.place, (t.expected_on - %(first)s)::int4 AS day, (n.quantity * 1000)::int8 AS quantity
-FROM kits_transferline n JOIN kits_transfer t ON t.id = n.transfer_id JOIN planned_items p USING (item_id)
-WHERE t.to_site_id = %(site)s AND t.state = 'approved' AND t.expected_on >= %(oldest)s
-UNION ALL
-SELECT p.place, (t.expected_on - %(first)s)::int4, ((k.sent - k.received) * 1000)::int8
-FROM kits_transferlot k JOIN kits_transferline n ON n.id = k.line_id JOIN kits_transfer t ON t.id = n.transfer_id
-JOIN planned_items p USING (item_id)
-WHERE t.to_site_id = %(site)s AND t.state IN ('sent', 'part-received') AND k.received < k.sent
-  AND t.expected_on >= %(oldest)s
-"""
-PROMISED_AWAY = """
-SELECT p.place, (sum(n.quantity) * 1000)::int8 AS quantity
-FROM kits_transferline n JOIN kits_transfer t ON t.id = n.transfer_id JOIN planned_items p USING (item_id)
-WHERE t.from_site_id = %(site)s AND t.state = 'approved'
-GROUP BY 1
-"""
 DATED = {"place": "int4", "day": "int4", "quantity": "int8"}
 Arrays = dict[str, NDArray[Any]]
 Receipts = dict[uuid.UUID, list[ExpectedReceipt]]
@@ -165,7 +149,6 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
     """Every item that ever moved or is claimed at the site and can be bought, by number. Twelve statements, one more
     where an order is late; must run inside a transaction."""
     asked: dict[str, Any] = {"site": site_id, "today": as_of, "first": FIRST_DAY, "since": as_of - HISTORY}
-    asked["oldest"] = oldest_counted_on(as_of)
     with connection.cursor() as cursor:
         cursor.execute("DROP TABLE IF EXISTS pg_temp.planned_items")
         cursor.execute(ITEMS, asked)
@@ -181,14 +164,18 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
     horizon = (as_of - FIRST_DAY).days + np.ceil(items["lead_time_days"]).astype(np.int64) + REVIEW_DAYS
     shelves = read_arrays(SHELVES, asked, place="int4", until="int4", on_hand="int8", reserved="int8")
     claims = read_arrays(CLAIMS, asked, **DATED)
-    coming = read_arrays(MOVED_HERE, asked, **DATED)
     ids = [uuid.UUID(bytes=one.tobytes()) for one in items["item_id"]]
     receipts = receipts_to_come(site_id, None, as_of=as_of)
-    promised = summed(read_arrays(PROMISED_AWAY, asked, place="int4", quantity="int8"), count)
+    moved = counted_transfers([site_id], None, as_of=as_of)
+    places = {item: place for place, item in enumerate(ids)}
+    promised = np.zeros(count, np.int64)
+    for (_, item), quantity in moved.promised.items():
+        if item in places:
+            promised[places[item]] = thousandths(quantity)
     in_date = shelves["until"] >= (as_of - FIRST_DAY).days
     usable = _total(shelves["place"], np.where(in_date, shelves["on_hand"], 0), count)
     free = np.where(in_date, np.maximum(shelves["on_hand"] - shelves["reserved"], 0), 0)
-    due, here = claims["day"] <= horizon[claims["place"]], coming["day"] <= horizon[coming["place"]]
+    due = claims["day"] <= horizon[claims["place"]]
     gone = np.minimum(promised, _total(shelves["place"], free, count))
     demand, planned, first = _months(asked, items, as_of, count)
     keeps = items["keeps_years"]
@@ -212,8 +199,7 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
             claims=(claims["place"][due], claims["day"][due], claims["quantity"][due]),
             horizon=horizon,
         ),
-        on_order=_total(coming["place"], np.where(here, coming["quantity"], 0), count)
-        + _counted_on(receipts, ids, horizon),
+        on_order=_on_order(receipts, moved.coming, places, horizon),
         held_for_jobs=_total(shelves["place"], shelves["reserved"], count),
         claimed=_total(claims["place"], np.where(due, claims["quantity"], 0), count),
         kept_level=items["kept_level"].astype(np.int64),
@@ -223,23 +209,25 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
     return SiteStock(ids, items["supplier_id"], figures, items, receipts, lost_on_the_way(site_id, as_of))
 
 
-def _counted_on(receipts: Receipts, items: list[uuid.UUID], horizon: Ints) -> Ints:
-    """What suppliers still owe and is counted on by each item's horizon, in thousandths."""
-    found = np.zeros(len(items), np.int64)
-    place_of = {item: place for place, item in enumerate(items) if item in receipts}
-    for item, place in place_of.items():
-        last = FIRST_DAY + datetime.timedelta(days=int(horizon[place]))
-        found[place] = sum(
-            thousandths(one.line.quantity)
-            for one in receipts[item]
-            if one.counted_on is not None and one.counted_on <= last
-        )
+def _on_order(
+    receipts: Receipts,
+    moved: list[tuple[Place, datetime.date, Decimal]],
+    places: dict[uuid.UUID, int],
+    horizon: Ints,
+) -> Ints:
+    """What suppliers still owe and other sites send and is counted on by each item's horizon, in thousandths."""
+    coming = [
+        (item, one.counted_on, one.line.quantity)
+        for item, of_item in receipts.items()
+        for one in of_item
+        if one.counted_on is not None
+    ]
+    found = np.zeros(len(places), np.int64)
+    for item, day, quantity in [*coming, *((item, day, quantity) for (_, item), day, quantity in moved)]:
+        place = places.get(item)
+        if place is not None and (day - FIRST_DAY).days <= horizon[place]:
+            found[place] += thousandths(quantity)
     return found
-
-
-def summed(rows: Arrays, count: int) -> Ints:
-    """Quantities by place, (count,)."""
-    return _total(rows["place"], rows["quantity"], count)
 
 
 def _total(place: Ints, quantity: Ints, count: int) -> Ints:

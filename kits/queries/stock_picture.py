@@ -8,20 +8,15 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
 from django.db.models import F
-from django.db.models.functions import Coalesce
 
-from kits.calculations.expected_receipts import OpenLine, expected_receipts
 from kits.calculations.lending import lend
 from kits.calculations.stock_projection import Need, Supply, delayed
 from kits.calculations.storage_life import StorageGroup, kit_expiry
-from kits.models import Balance, OrderLine, Reservation, SupplierTerms
+from kits.models import Balance, Reservation, SupplierTerms
 from kits.queries.ageing import ageing_groups
-from kits.queries.availability import COMING
-from kits.queries.lead_times import usual_lateness
-from kits.queries.transfers import agreed_lines, lots_under_way
+from kits.queries.late_orders import receipts_at
+from kits.queries.transfers import Place, agreed_lines, lots_under_way
 
-# A site and an item.
-Place = tuple[uuid.UUID, uuid.UUID]
 ZERO = Decimal(0)
 # One-sided 95 % of a normal distribution; a cautious promise waits so many deviations longer (common practice, no
 # source).
@@ -124,7 +119,7 @@ def shelves_at(site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID], on:
     sites, wanted = set(site_ids), list(item_ids)
     groups = ageing_groups(set(wanted))
     found = {(site, item): Shelf(on, groups=groups.get(item, [])) for site in sites for item in wanted}
-    agreed = [one for one in agreed_lines(wanted) if sites & {one["from_site"], one["to_site"]}]
+    agreed = agreed_lines(wanted, at=sites)
     lots = free_lots(sites | {one["from_site"] for one in agreed}, wanted, on)
     for one in agreed:
         place, goal = (one["from_site"], one["item_id"]), (one["to_site"], one["item_id"])
@@ -202,32 +197,24 @@ def _add_agreed(shelf: Shelf, line: dict[str, Any], lots: list[Supply], on: date
 
 
 def _add_receipts(found: dict[Place, Shelf], on: datetime.date) -> None:
-    lines = list(
-        OrderLine.objects.filter(
-            item_id__in={item for _, item in found},
-            order__site_id__in={site for site, _ in found},
-            order__state__in=COMING,
-            received__lt=F("quantity"),
-        )
-        .annotate(due_on=Coalesce("promised_on", "expected_on"))
-        .order_by("due_on", "id")
-        .values_list(
-            "item_id", "order__number", "order__supplier_id", "due_on", F("quantity") - F("received"), "order__site_id"
-        )
-    )  # fmt: skip
-    if not lines:
+    coming = receipts_at({site for site, _ in found}, {item for _, item in found}, as_of=on)
+    if not coming:
         return
     spreads = {
         (item, supplier): spread
         for item, supplier, spread in SupplierTerms.objects.filter(
-            item_id__in={one[0] for one in lines}, supplier_id__in={one[2] for one in lines}
+            item_id__in={item for _, item in coming},
+            supplier_id__in={one.line.supplier for receipts in coming.values() for one in receipts},
         ).values_list("item_id", "supplier_id", "lead_time_sd_days")
     }
-    coming = [OpenLine(order, supplier, due, rest) for _, order, supplier, due, rest, _ in lines]
-    late = usual_lateness({one.supplier for one in coming if one.due_on < on})
-    for (item, _, supplier, due, rest, site), one in zip(lines, expected_receipts(coming, late, on), strict=True):
-        spread = spreads.get((item, supplier), ZERO)
-        found[site, item].receipts.append(Receipt(one.line.order, due, one.counted_on, rest, spread))
+    for place, receipts in coming.items():
+        found[place].receipts += [
+            Receipt(
+                one.line.order, one.line.due_on, one.counted_on, one.line.quantity,
+                spreads.get((place[1], one.line.supplier), ZERO),
+            )
+            for one in receipts
+        ]  # fmt: skip
 
 
 def whole(number: Decimal) -> int:

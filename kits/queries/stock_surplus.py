@@ -9,12 +9,12 @@ from typing import Any
 from django.db.models import F, Max, Min, Q, Sum
 
 from assets.queries.sites import site_for
-from kits.calculations.demand_history import monthly_demand
+from kits.calculations.demand_history import HISTORY, monthly_demand
 from kits.calculations.kept_levels import USUAL_TARGET, BuyingTerms, kept_levels
 from kits.calculations.stock_surplus import LONGEST_USE_MONTHS, QUIET_MONTHS, StockAtHand, judge_stock
 from kits.models import Balance, Item, KitLine, Movement, ReplenishmentLevel, Reservation, ServiceTarget, SupplierTerms
 from kits.queries.availability import in_date
-from kits.queries.backtest_history import HISTORY, needs_of
+from kits.queries.backtest_history import needs_of
 from kits.queries.expected_overhauls import ExpectedDemand, expected_overhauls
 from kits.queries.transfers import promised_away
 from services.api.rows import plain_rows

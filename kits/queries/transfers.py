@@ -3,6 +3,7 @@
 import datetime
 import uuid
 from collections.abc import Iterable
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +18,8 @@ from services.api.refusals import NotThere
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
+# A site and an item.
+Place = tuple[uuid.UUID, uuid.UUID]
 LIVE = ("soft", "hard")
 UNDER_WAY = ("sent", "part-received")
 OWNERS = ("data-owner", "integrator", "admin")
@@ -105,11 +108,18 @@ def lines_of(transfer_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str
     return found
 
 
-def agreed_lines(item_ids: Iterable[uuid.UUID]) -> list[dict[str, Any]]:
-    """Lines agreed on whose goods have not left, the first agreed first: item, transfer, sites, days, quantity, and
-    ``lasting``: the day on which they must still be in date. One query."""
+def agreed_lines(
+    item_ids: Iterable[uuid.UUID] | None, *, at: Iterable[uuid.UUID] | None = None
+) -> list[dict[str, Any]]:
+    """Lines agreed on whose goods have not left, from or to some sites or all, of some items or all, the first agreed
+    first: item, transfer, sites, days, quantity, and ``lasting``: the day on which they must still be in date. One
+    query."""
+    lines = TransferLine.objects.filter(_among("item_id", item_ids), transfer__state="approved")
+    if at is not None:
+        sites = list(at)
+        lines = lines.filter(Q(transfer__from_site_id__in=sites) | Q(transfer__to_site_id__in=sites))
     rows = plain_rows(
-        TransferLine.objects.filter(item_id__in=list(item_ids), transfer__state="approved")
+        lines
         .order_by("transfer_id", "line")
         .values(
             "item_id", "quantity", transfer_number=F("transfer__number"), from_site=F("transfer__from_site_id"),
@@ -123,11 +133,11 @@ def agreed_lines(item_ids: Iterable[uuid.UUID]) -> list[dict[str, Any]]:
     return rows
 
 
-def lots_under_way(site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID]) -> list[dict[str, Any]]:
-    """Lots that left for one of the sites and have not come yet. One query."""
+def lots_under_way(site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID] | None) -> list[dict[str, Any]]:
+    """Lots of some items or all that left for one of the sites and have not come yet. One query."""
     return plain_rows(
         TransferLot.objects.filter(
-            line__item_id__in=list(item_ids), line__transfer__to_site_id__in=list(site_ids),
+            _among("line__item_id", item_ids), line__transfer__to_site_id__in=list(site_ids),
             line__transfer__state__in=UNDER_WAY, received__lt=F("sent"),
         )
         .order_by("line__transfer__expected_on", "line_id", "lot__expires_on", "id")
@@ -140,17 +150,38 @@ def lots_under_way(site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID])
     )  # fmt: skip
 
 
-def to_come(
-    site_id: uuid.UUID, item_ids: Iterable[uuid.UUID], *, as_of: datetime.date
-) -> list[tuple[uuid.UUID, datetime.date, Decimal]]:
-    """(item, day, quantity) of what other sites agreed to send or sent and is still counted on, for the site's
-    position. Two queries."""
-    wanted, oldest = list(item_ids), oldest_counted_on(as_of)
-    agreed = [
-        (one["item_id"], one["day"], one["quantity"]) for one in agreed_lines(wanted) if one["to_site"] == site_id
+@dataclass(frozen=True)
+class CountedTransfers:
+    """``coming``: by day what other sites agreed to send or sent and is still counted on; ``promised``: what was agreed
+    on and has not left, by the site that sends it and item."""
+
+    coming: list[tuple[Place, datetime.date, Decimal]]
+    promised: dict[Place, Decimal]
+
+
+def counted_transfers(
+    site_ids: Iterable[uuid.UUID], item_ids: Iterable[uuid.UUID] | None, *, as_of: datetime.date
+) -> CountedTransfers:
+    """What transfers add to the positions of some sites and take off them, of some items or all. Two queries."""
+    sites, oldest = set(site_ids), oldest_counted_on(as_of)
+    wanted = None if item_ids is None else list(item_ids)
+    agreed = agreed_lines(wanted, at=sites)
+    coming = [
+        *(((one["to_site"], one["item_id"]), one["day"], one["quantity"]) for one in agreed),
+        *(((one["site_id"], one["item_id"]), one["expected_on"], one["rest"]) for one in lots_under_way(sites, wanted)),
     ]
-    sent = [(one["item_id"], one["expected_on"], one["rest"]) for one in lots_under_way([site_id], wanted)]
-    return [one for one in agreed + sent if one[1] >= oldest]
+    promised: dict[Place, Decimal] = {}
+    for one in agreed:
+        place = one["from_site"], one["item_id"]
+        promised[place] = promised.get(place, ZERO) + one["quantity"]
+    return CountedTransfers(
+        [one for one in coming if one[0][0] in sites and one[1] >= oldest],
+        {place: quantity for place, quantity in promised.items() if place[0] in sites},
+    )
+
+
+def _among(column: str, ids: Iterable[uuid.UUID] | None) -> Q:
+    return Q() if ids is None else Q(**{f"{column}__in": list(ids)})
 
 
 def oldest_counted_on(as_of: datetime.date) -> datetime.date:
@@ -175,11 +206,11 @@ def lost_on_the_way(site_id: uuid.UUID, as_of: datetime.date) -> dict[uuid.UUID,
     return found
 
 
-def promised_away(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, Decimal]:
-    """What a site agreed to send and has not sent, by item. One query."""
+def promised_away(site_id: uuid.UUID, item_ids: Iterable[uuid.UUID] | None) -> dict[uuid.UUID, Decimal]:
+    """What a site agreed to send and has not sent, by item (some, or all). One query."""
     return dict(
         TransferLine.objects.filter(
-            item_id__in=list(item_ids), transfer__from_site_id=site_id, transfer__state="approved"
+            _among("item_id", item_ids), transfer__from_site_id=site_id, transfer__state="approved"
         )
         .order_by()
         .values_list("item_id")

@@ -9,9 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from scipy import stats
 
 from kits.calculations import network_target
+from kits.calculations.demand_history import HISTORY
 from kits.models import ServiceTarget, SupplierTerms, TransitTime
-from kits.queries.network_pictures import network_pictures
-from kits.queries.replenishment import HISTORY, stock_pictures
+from kits.queries.replenishment_pictures import network_pictures, stock_pictures
 from services.changes.models import Change
 from tests.kits.stock.test_orders import propose
 from tests.networks import TODAY, another_kit, gather_network, say_days, used

@@ -7,6 +7,7 @@ import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from kits.calculations.demand_history import HISTORY
 from kits.calculations.replenishment_working import done_again, plan_replenishments, working_of
 from kits.calculations.site_plan import plan_site
 from kits.models import (
@@ -20,8 +21,7 @@ from kits.models import (
     Reservation,
 )
 from kits.operations.movements import Entry, post_movements
-from kits.queries.network_pictures import network_pictures
-from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
+from kits.queries.replenishment_pictures import inputs_of, network_pictures, stock_pictures, targets
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
 from tests.nights import NOW, TODAY, claim, days, issue, receive, run, steady_use, terms

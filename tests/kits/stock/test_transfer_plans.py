@@ -8,10 +8,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from kits.calculations.demand_history import HISTORY
 from kits.calculations.replenishment_working import plan_replenishment
 from kits.models import Lot, ReplenishmentLevel, ServiceTarget, Transfer, TransitTime
 from kits.operations import transfer_plans
-from kits.queries.replenishment import HISTORY, inputs_of, stock_pictures, targets
+from kits.queries.replenishment_pictures import inputs_of, stock_pictures, targets
 from tests.networks import TODAY, another_kit, gather_network, say_days, used
 from tests.overhauls import Hand
 from tests.shelves import make_kit, put_on_shelf

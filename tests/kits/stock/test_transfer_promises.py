@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from kits.models import Transfer, TransitTime
-from kits.queries.replenishment import stock_pictures
+from kits.queries.replenishment_pictures import stock_pictures
 from tests.overhauls import Hand
 from tests.shelves import put_on_shelf
 from tests.transfers import (

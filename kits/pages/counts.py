@@ -18,11 +18,12 @@ from assets.queries.sites import bin_codes, granted_sites
 from kits.operations.count_entries import Counted, enter_counted
 from kits.operations.count_posting import post_count
 from kits.operations.counts import cancel_count, make_count, send_back_count, submit_count
+from kits.pages.chosen_site import page_of_site, site_among
 from kits.pages.forms import cure_date_of, decimal_of, version_of
 from kits.queries.count_plan import count_plan
 from kits.queries.counts import COUNTERS, REVIEWERS, book_is_shown, count_lines, count_of_page, open_counts, totals
 from kits.queries.items import items_by_number
-from services.api.refusals import InvalidValue, NotThere
+from services.api.refusals import InvalidValue
 from services.identity.callers import Caller, caller_of
 from services.web.pages import run_post, signed_in
 
@@ -34,20 +35,14 @@ AHEAD = datetime.timedelta(days=6)
 @signed_in
 def open_sheets(request: HttpRequest) -> HttpResponse:
     """Sheets to count and to look over at one granted site; ``?site=code`` chooses another. Stores make new ones."""
-    by, now = caller_of(request), timezone.now()
-    sites = granted_sites(by)
-    if not sites:
-        return render(request, "kits/no_sites.html")
-    code = request.GET.get("site")
-    site = next((one for one in sites if code in (None, one["code"])), None)
-    if site is None:
-        raise NotThere(f"No site {code} is granted to you.", remedy="Choose one of your sites.")
-    sheets = open_counts(by, site["id"])
+    return page_of_site(request, "kits/counts.html", _sheets_of)
+
+
+def _sheets_of(by: Caller, site: dict[str, Any]) -> dict[str, Any]:
+    now, sheets = timezone.now(), open_counts(by, site["id"])
     may_make = has_role(by, site["id"], *REVIEWERS)
     until = now.date() + AHEAD
-    context = {
-        "sites": sites,
-        "site": site,
+    context: dict[str, Any] = {
         "until": until,
         "to_count": [one for one in sheets if one["state"] == "open"],
         "to_review": [one for one in sheets if one["state"] == "counted"],
@@ -56,7 +51,7 @@ def open_sheets(request: HttpRequest) -> HttpResponse:
     }
     if may_make:
         context |= {"plan": count_plan(by, site["id"], now=now, until=until), "bins": bin_codes(site["id"])}
-    return render(request, "kits/counts.html", context)
+    return context
 
 
 @require_POST
@@ -73,17 +68,11 @@ def make(request: HttpRequest) -> HttpResponse:
             chosen = {"bins": [what.removeprefix("bin ")]}
         elif what != "all":
             raise InvalidValue("The form does not say what to count.", remedy="Load the page again.")
-        made = make_count(by=by, site_id=_site(by, request.POST.get("site", ""))["id"], **chosen)
+        site = site_among(granted_sites(by), request.POST.get("site", ""))
+        made = make_count(by=by, site_id=site["id"], **chosen)
         return f"Count {made.number} is ready to be counted."
 
     return run_post(request, perform, request.POST.get("back") or reverse("counts"))
-
-
-def _site(by: Caller, code: str) -> dict[str, Any]:
-    for one in granted_sites(by):
-        if one["code"] == code:
-            return one
-    raise NotThere(f"No site {code} is granted to you.", remedy="Choose one of your sites.")
 
 
 @require_GET

@@ -11,12 +11,12 @@ from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
 from assets.calculations.written_numbers import plain
-from assets.queries.sites import granted_sites
 from kits.operations.orders import BUYERS
 from kits.operations.proposals import approve_proposal, edit_proposal, reject_proposal, snooze_proposal
+from kits.pages.chosen_site import page_of_site
 from kits.pages.forms import date_of, decimal_of, version_of
 from kits.queries.proposal_pages import proposal_page, proposals_by_supplier
-from services.api.refusals import InvalidValue, NotThere
+from services.api.refusals import InvalidValue
 from services.identity.callers import caller_of
 from services.web.pages import run_post, signed_in
 
@@ -25,16 +25,10 @@ from services.web.pages import run_post, signed_in
 @signed_in
 def proposals(request: HttpRequest) -> HttpResponse:
     """Proposals of one granted site by supplier; ``?site=code`` chooses another."""
-    by, today = caller_of(request), timezone.now().date()
-    sites = granted_sites(by)
-    if not sites:
-        return render(request, "kits/no_sites.html")
-    code = request.GET.get("site")
-    site = next((one for one in sites if code in (None, one["code"])), None)
-    if site is None:
-        raise NotThere(f"No site {code} is granted to you.", remedy="Choose one of your sites.")
-    context = {"sites": sites, "site": site, **proposals_by_supplier(by, site["id"], on=today)}
-    return render(request, "kits/proposals.html", context)
+    today = timezone.now().date()
+    return page_of_site(
+        request, "kits/proposals.html", lambda by, site: proposals_by_supplier(by, site["id"], on=today)
+    )
 
 
 @require_GET

@@ -1,23 +1,23 @@
 """The stores board: kits of a site that are short or expiring, proposals to decide, orders to receive."""
 
 import uuid
+from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from assets.access import has_role
 from assets.calculations.written_numbers import plain
-from assets.queries.sites import granted_sites
 from kits.operations.late_orders import record_chase
 from kits.operations.network_sites import PLANNERS
 from kits.operations.orders import BUYERS, RECEIVERS, Arrived, receive_order
+from kits.pages.chosen_site import page_of_site
 from kits.pages.forms import cure_date_of, date_of, decimal_of, version_of
 from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
-from services.api.refusals import InvalidValue, NotThere
-from services.identity.callers import caller_of
+from services.api.refusals import InvalidValue
+from services.identity.callers import Caller, caller_of
 from services.web.pages import run_post, signed_in
 
 
@@ -25,21 +25,16 @@ from services.web.pages import run_post, signed_in
 @signed_in
 def stores_board(request: HttpRequest) -> HttpResponse:
     """One granted site at a glance; ``?site=code`` chooses another."""
-    by, today = caller_of(request), timezone.now().date()
-    sites = granted_sites(by)
-    if not sites:
-        return render(request, "kits/no_sites.html")
-    counts = proposals_waiting(by, on=today)
-    for one in sites:
-        one["waiting"] = counts.get(one["id"], 0)
-    site = _chosen(sites, request.GET.get("site"))
-    return render(
-        request,
-        "kits/stores_board.html",
-        {
+    today = timezone.now().date()
+
+    def add_waiting(by: Caller, sites: Sequence[dict[str, Any]]) -> None:
+        counts = proposals_waiting(by, on=today)
+        for one in sites:
+            one["waiting"] = counts.get(one["id"], 0)
+
+    def shown(by: Caller, site: dict[str, Any]) -> dict[str, Any]:
+        return {
             "today": today,
-            "sites": sites,
-            "site": site,
             "kits": kit_stock(site["id"], on=today),
             "expiring_days": EXPIRING_DAYS,
             "proposals": proposals_to_decide(by, site["id"], on=today),
@@ -47,18 +42,9 @@ def stores_board(request: HttpRequest) -> HttpResponse:
             "may_decide": has_role(by, site["id"], *BUYERS),
             "may_plan": has_role(by, site["id"], *PLANNERS),
             "may_receive": has_role(by, site["id"], *RECEIVERS),
-        },
-    )
+        }
 
-
-def _chosen(sites: list[dict[str, Any]], code: str | None) -> dict[str, Any]:
-    """The site asked for; without one, the first where something waits for a decision, else the first."""
-    if code is None:
-        return next((one for one in sites if one["waiting"]), sites[0])
-    for one in sites:
-        if one["code"] == code:
-            return one
-    raise NotThere(f"No site {code} is granted to you.", remedy="Choose one of your sites.")
+    return page_of_site(request, "kits/stores_board.html", shown, add_waiting=add_waiting)
 
 
 @require_POST

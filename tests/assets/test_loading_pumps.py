@@ -13,16 +13,10 @@ from assets.operations.pump_loads import load_pumps
 from assets.operations.pumps import register_pump
 from services.api.loading import LoadRow
 from services.changes.models import Change
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 
 MANY = 60
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

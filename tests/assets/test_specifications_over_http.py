@@ -7,14 +7,9 @@ from django.test.utils import CaptureQueriesContext
 from assets.calculations.part_specifications import known_categories
 from services.changes.models import Change
 from tests.overhauls import hands, open_workshop
-from tests.world import client_for, gather_cast
+from tests.world import client_for
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

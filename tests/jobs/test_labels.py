@@ -12,14 +12,8 @@ from jobs.models import Label
 from kits.models import Lot
 from services.changes.models import Change
 from tests.overhauls import Hand, hands, open_workshop
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast(db):
-    return gather_cast()
 
 
 @pytest.fixture

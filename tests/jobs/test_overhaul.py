@@ -10,15 +10,9 @@ from kits.queries.movements import ledger_differences
 from services.changes.models import Change
 from tests.overhauls import TODAY, hands, open_workshop
 from tests.shelves import put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 TOMORROW = (TODAY + datetime.timedelta(days=1)).isoformat()
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

@@ -35,11 +35,6 @@ def ago(days):
 
 
 @pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
 def workshop(cast):
     return open_workshop(cast)
 

@@ -20,15 +20,9 @@ from kits.models import Balance, FitResult, Lot
 from kits.operations.movements import Entry, post_movements
 from tests.overhauls import hands, open_workshop
 from tests.shelves import put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
-
-
-@pytest.fixture
-def cast(db):
-    return gather_cast()
 
 
 @pytest.fixture

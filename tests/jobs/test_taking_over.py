@@ -14,14 +14,8 @@ from services.identity.models import Principal
 from tests.overhauls import TODAY, open_workshop
 from tests.shelves import put_on_shelf
 from tests.transfers import Hands
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

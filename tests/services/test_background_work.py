@@ -14,14 +14,8 @@ from services.work.claiming import LEASE, MOST_ATTEMPTS, due_runs, report_progre
 from services.work.models import BackgroundRun
 from services.work.operations import NOTHING_LEFT, cancel_run
 from services.work.recording import record_run
-from tests.world import gather_cast
 
 KIND = "tests.work"
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 def ask(by, **more):

@@ -12,14 +12,9 @@ from services.bulk_loads.reading import read_file
 from services.bulk_loads.refusals import FileUnreadable
 from services.bulk_loads.tasks import run_bulk_load
 from services.work.models import BackgroundRun
-from tests.world import client_for, gather_cast, make_principal
+from tests.world import client_for, make_principal
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

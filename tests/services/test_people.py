@@ -15,14 +15,9 @@ from services.api.models import IdempotencyKey
 from services.api.refusals import known_refusals
 from services.changes.models import Change
 from services.identity.models import AccessToken, Principal
-from tests.world import client_for, gather_cast, token_for
+from tests.world import client_for, token_for
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 def soon(days=30):

@@ -8,14 +8,8 @@ from django.utils import timezone
 
 from kits.operations.fit import compute_marked
 from tests.overhauls import hands, open_workshop
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

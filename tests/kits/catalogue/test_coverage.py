@@ -14,7 +14,6 @@ from kits.operations.coverage_loads import load_coverage
 from services.api.loading import LoadRow
 from tests.overhauls import hands, open_workshop
 from tests.shelves import make_kit
-from tests.world import gather_cast
 
 JAN, JUN = datetime.date(2026, 1, 1), datetime.date(2026, 6, 1)
 ONE_DAY = datetime.timedelta(days=1)
@@ -41,11 +40,6 @@ class TestForWhomItHolds:
     )
     def test_serial_variant_and_day_decide_together(self, serial, variant, on, kits):
         assert declared_for_pump(self.SAID, serial, variant, on) == kits
-
-
-@pytest.fixture
-def cast(db):
-    return gather_cast()
 
 
 @pytest.fixture

@@ -16,16 +16,10 @@ from services.api.loading import LoadRow
 from services.changes.models import Change
 from tests.overhauls import hands
 from tests.shelves import make_part
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 JAN, JUN, DEC = datetime.date(2026, 1, 1), datetime.date(2026, 6, 1), datetime.date(2026, 12, 1)
 ONE_DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

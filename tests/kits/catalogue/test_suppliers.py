@@ -9,14 +9,8 @@ from kits.operations.part_loads import load_suppliers
 from services.api.loading import LoadRow
 from services.changes.models import Change
 from tests.overhauls import Hand
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

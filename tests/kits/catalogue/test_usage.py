@@ -12,16 +12,10 @@ from kits.models import Coverage, FitMark, Supersession
 from kits.operations.fit import compute_marked
 from tests.overhauls import hands, open_workshop
 from tests.shelves import make_kit, make_part, put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
 ONE_DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

@@ -13,15 +13,9 @@ from services.changes.recording import record_change
 from tests.kits.catalogue.test_catalogue import kit
 from tests.overhauls import hands, open_workshop
 from tests.shelves import put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 LYING = {"north": ("62.0", "-6.8"), "south": ("59.9", "10.7")}
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

@@ -13,32 +13,10 @@ from services.changes.models import Change
 from services.work.models import BackgroundRun
 from tests.kits.stock.test_orders import approve, propose
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
 DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def stores(cast):
-    return Hand(cast.client("stores"))
-
-
-@pytest.fixture
-def chief(cast):
-    return Hand(cast.client("chief"))
 
 
 def limit(role, amount, *, currency="EUR", window=0):

@@ -14,16 +14,10 @@ from kits.models import Balance, Movement, Reservation
 from kits.operations.movements import Entry, post_movements
 from kits.queries.backtest_history import site_demand
 from tests.shelves import fill_catalogue, make_part, put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 DAY = datetime.timedelta(days=1)
 MONTHS = 30
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 def month(back):

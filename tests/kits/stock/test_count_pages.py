@@ -1,19 +1,12 @@
 """The pages of counts as a browser without scripts sees them."""
 
 import pytest
-from django.test import Client
 
 from kits.models import Balance, Count, CountLine, CountSettings
 from kits.operations.counts import make_count
 from tests.shelves import fill_catalogue, put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture
@@ -23,15 +16,6 @@ def sheet(cast):
     put_on_shelf(cast.by("stores"), cast.north, shelves.bearing, 8, lot="B-1", cured=None)
     CountSettings.objects.create(site=cast.north, value_limit=10**8, currency="EUR")
     return make_count(by=cast.by("stores"), site_id=cast.north.pk)
-
-
-@pytest.fixture
-def browsers(cast):
-    found = {}
-    for role in ("stores", "fitter", "reader", "stranger"):
-        found[role] = Client()
-        found[role].post("/sign-in", {"login": role, "password": "correct horse", "next": "/"})
-    return found
 
 
 def page(browser, address, status=200):

@@ -8,16 +8,9 @@ from django.utils import timezone
 
 from kits.models import Balance, CountSettings, Item, StockDiscrepancy
 from kits.queries.movements import ledger_differences
-from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_part, put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture
@@ -26,11 +19,6 @@ def shelves(cast):
     put_on_shelf(cast.by("stores"), cast.north, found.kit, 5, lot="K-1")
     put_on_shelf(cast.by("stores"), cast.north, found.bearing, 8, lot="B-1", cured=None)
     return found
-
-
-@pytest.fixture
-def hand(cast):
-    return {role: Hand(cast.client(role)) for role in cast.people}
 
 
 def plan(hand, cast, who="stores", days=60):

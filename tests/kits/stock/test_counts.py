@@ -10,7 +10,6 @@ from django.utils import timezone
 from kits.models import Balance, Count, CountEntry, CountLine, CountSettings, Lot, Movement, Reservation
 from kits.queries.movements import ledger_differences
 from tests.counting import act, at_hand, counted_sheet, enter, hold, line_of, make, move, no_second_person
-from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, put_on_shelf
 from tests.world import gather_cast, make_principal
 
@@ -30,11 +29,6 @@ def shelves(cast):
     put_on_shelf(cast.by("stores"), cast.north, found.kit, 5, lot="K-1")
     put_on_shelf(cast.by("stores"), cast.north, found.bearing, 8, lot="B-1", cured=None)
     return found
-
-
-@pytest.fixture
-def hand(cast):
-    return {role: Hand(cast.client(role)) for role in cast.people}
 
 
 def test_a_sheet_lists_the_shelves_and_never_tells_who_counts_what_the_book_says(cast, shelves, hand):

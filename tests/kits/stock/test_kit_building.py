@@ -10,16 +10,11 @@ from kits.models import Balance, Lot, Movement, Supersession
 from kits.queries.movements import ledger_differences
 from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_kit, make_part, put_on_shelf
-from tests.world import gather_cast, make_site
+from tests.world import make_site
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
 SPRING, SUMMER = datetime.date(2026, 3, 31), datetime.date(2026, 6, 30)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture
@@ -29,11 +24,6 @@ def shelves(cast):
     put_on_shelf(cast.by("stores"), cast.north, found.o_ring, 3, lot="O-NEW", cured=SUMMER)
     put_on_shelf(cast.by("stores"), cast.north, found.bearing, 4, lot="B-1", cured=None)
     return found
-
-
-@pytest.fixture
-def stores(cast):
-    return Hand(cast.client("stores"))
 
 
 def on_hand():

@@ -19,28 +19,10 @@ from kits.tasks import run_late_order_review
 from services.api.loading import LoadRow
 from services.changes.models import Change
 from services.work.models import BackgroundRun
-from tests.overhauls import Hand
-from tests.shelves import fill_catalogue
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
 DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def stores(cast):
-    return Hand(cast.client("stores"))
 
 
 def ordered(cast, shelves, *, due_in, number="O-1", state="sent", received=0, items=1):

@@ -15,28 +15,11 @@ from kits.queries.lead_times import learned_lead_times
 from kits.tasks import run_lead_time_learning
 from services.changes.models import Change
 from services.work.models import BackgroundRun
-from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, make_part
-from tests.world import gather_cast
+from tests.shelves import make_part
 
 pytestmark = pytest.mark.django_db
 NOW = timezone.now()
 DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def reader(cast):
-    return Hand(cast.client("reader"))
 
 
 def came(cast, shelves, days, *, item=None, sent=True):

@@ -14,8 +14,7 @@ from kits.operations.stock_entries import StockEntry, record_entry
 from kits.queries.movements import ledger_differences
 from kits.refusals import AlreadyReversed, CureDateMissing, InsufficientStock, LotsDiffer
 from services.api.refusals import InvalidValue, NotAllowed, NotThere
-from tests.shelves import fill_catalogue, make_kit, make_part, put_on_shelf
-from tests.world import gather_cast
+from tests.shelves import make_kit, make_part, put_on_shelf
 
 pytestmark = pytest.mark.django_db
 NOW = timezone.now()
@@ -33,16 +32,6 @@ def entry(cast, shelves, kind="issue", quantity="1", **more):
         **more,
     }
     return StockEntry(**fields)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
 
 
 def on_hand(condition="usable"):

@@ -15,20 +15,8 @@ from services.changes.models import Change
 from services.work.models import BackgroundRun
 from tests.kits.stock.test_stock_projection import TODAY, claim, day, stock
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
 
 
 def reserved():

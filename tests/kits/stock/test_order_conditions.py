@@ -11,16 +11,10 @@ from kits.calculations.reorder_point import LeadTimeDemand
 from kits.models import Order, OrderLine, Supplier
 from kits.queries.order_conditions import order_conditions
 from tests.shelves import fill_catalogue
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 NOW = timezone.now()
 DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

@@ -10,26 +10,9 @@ from kits.models import Balance, Order, Proposal
 from kits.operations.corrections import reverse_movement
 from kits.queries.movements import ledger_differences
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def stores(cast):
-    return Hand(cast.client("stores"))
 
 
 def propose(cast, shelves, **changes):

@@ -14,32 +14,12 @@ from kits.operations import reservations
 from kits.operations.automatic_approval import approve_within_limits
 from kits.operations.replenishment import replenish_site
 from tests.kits.stock.test_orders import propose
-from tests.shelves import fill_catalogue, make_part, some_job
+from tests.shelves import make_part, some_job
 from tests.worked_proposals import WORDS, WORKING
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
 DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def browsers(cast):
-    found = {}
-    for role in ("stores", "admin", "reader", "stranger"):
-        found[role] = Client()
-        found[role].post("/sign-in", {"login": role, "password": "correct horse", "next": "/"})
-    return found
 
 
 @pytest.fixture

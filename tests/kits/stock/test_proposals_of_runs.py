@@ -24,25 +24,10 @@ from kits.queries.site_stock import site_stock
 from services.changes.models import Change
 from tests.nights import NOW, TODAY, claim, days, decide, receive, run, steady_use, terms
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, make_kit
-from tests.world import gather_cast, make_principal
+from tests.shelves import make_kit
+from tests.world import make_principal
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def stores(cast):
-    return Hand(cast.client("stores"))
 
 
 class TestLeadTimes:

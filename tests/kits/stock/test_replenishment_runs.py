@@ -25,27 +25,10 @@ from kits.queries.replenishment_pictures import inputs_of, network_pictures, sto
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
 from tests.nights import NOW, TODAY, claim, days, issue, receive, run, steady_use, terms
-from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, make_kit, put_on_shelf
-from tests.world import gather_cast
+from tests.shelves import make_kit, put_on_shelf
 
 DAY = datetime.timedelta(days=1)
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def stores(cast):
-    return Hand(cast.client("stores"))
 
 
 class TestLooking:

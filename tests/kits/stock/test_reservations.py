@@ -15,22 +15,12 @@ from kits.operations.stock_entries import StockEntry, record_entry
 from kits.queries.movements import ledger_differences
 from kits.queries.reservations import issued_lots, of_job
 from kits.refusals import InsufficientStock, LotOutOfDate, TooMuchReturned, WrongReservationState
-from tests.shelves import fill_catalogue, put_on_shelf, some_job
-from tests.world import gather_cast, make_principal
+from tests.shelves import put_on_shelf, some_job
+from tests.world import make_principal
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
 IN_TWO_WEEKS = TODAY + datetime.timedelta(days=14)
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
 
 
 def years_ago(years: int, days: int = 0) -> datetime.date:

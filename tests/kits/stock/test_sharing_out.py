@@ -9,25 +9,10 @@ from kits.models import Reservation
 from kits.operations import reservations
 from tests.kits.stock.test_stock_projection import TODAY, claim, day, order, place, stock
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, some_job
-from tests.world import gather_cast, make_site
+from tests.shelves import some_job
+from tests.world import make_site
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def reader(cast):
-    return Hand(cast.client("reader"))
 
 
 def wanted(cast, shelves, on, criticality):

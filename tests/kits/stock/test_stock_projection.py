@@ -10,8 +10,8 @@ from django.utils import timezone
 from kits.models import Balance, Lot, Movement, Order, OrderLine, SupplierTerms
 from kits.operations import reservations
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, put_on_shelf, some_job
-from tests.world import gather_cast, make_site
+from tests.shelves import put_on_shelf, some_job
+from tests.world import make_site
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
@@ -19,21 +19,6 @@ TODAY = timezone.now().date()
 
 def day(number):
     return (TODAY + datetime.timedelta(days=number)).isoformat()
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
-
-
-@pytest.fixture
-def planner(cast):
-    return Hand(cast.client("planner"))
 
 
 def stock(cast, shelves, quantity, lot, dies=None):

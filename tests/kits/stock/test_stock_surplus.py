@@ -10,21 +10,9 @@ from django.utils import timezone
 
 from kits.models import ExpectedOverhauls, Item, ReplenishmentLevel, Reservation
 from kits.operations.movements import Entry, post_movements
-from tests.overhauls import Hand
 from tests.shelves import fill_catalogue, make_part, put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def hand(cast):
-    return {role: Hand(cast.client(role)) for role in cast.people}
 
 
 def ago(days):

@@ -10,21 +10,10 @@ from django.utils import timezone
 from kits.models import Balance, Order, OrderChase, OrderLine
 from kits.operations import reservations
 from tests.kits.stock.test_orders import propose
-from tests.shelves import fill_catalogue, put_on_shelf, some_job
-from tests.world import gather_cast
+from tests.shelves import put_on_shelf, some_job
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def shelves():
-    return fill_catalogue()
 
 
 @pytest.fixture

@@ -11,15 +11,9 @@ from kits.models import FitMark, Item, KitScope, Lot, Material, MaterialStorageG
 from services.changes.models import Change
 from tests.kits.tables.editing import Editor
 from tests.overhauls import open_workshop
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
 OWN = "data sheet of the compound in stock"
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

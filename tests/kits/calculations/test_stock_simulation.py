@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from kits.calculations.booking_simulation import draw_bookings, fill_with_bookings, unseen_share
 from kits.calculations.counted_demand import chances_of
 from kits.calculations.lot_policy import measures_of_lots
 from kits.calculations.periodic_review import fill_rate_of_reviews, reviewed_stock
 from kits.calculations.reorder_point import LeadTimeDemand, fill_rate
-from kits.calculations.stock_simulation import Crossing, Fixed, InTurn, simulate
+from tests.simulations.booking_simulation import draw_bookings, fill_with_bookings, unseen_share
+from tests.simulations.stock_simulation import Crossing, Fixed, InTurn, simulate
 
 A_WEEK = 0.5 / 7
 A_MONTH = 2 / 30.4375

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kits.calculations.stock_simulation import BATCHES, Estimate
+from tests.simulations.stock_simulation import BATCHES, Estimate
 
 
 @dataclass(frozen=True)

@@ -61,6 +61,39 @@ def record_measurement(
     place = open_step(job, step)
     asked = _asked(place, characteristic)
     instrument = _suitable(by, job, asked, instrument_id)
+    measured = judged_readings(
+        asked,
+        instrument,
+        readings,
+        unit,
+        overdue=overdue_on(instrument, when.date()),
+        id=measurement_id or new_id(),
+        job=job,
+        attempt=asked.measurements.count() + 1,
+        occurred_at=when,
+        by_id=by.id,
+    )
+    measured.save(force_insert=True)
+    _tell(job, measured, characteristic, step, by)
+    if measured.verdict == "reject":
+        raise_for_rejection(by=by, job=job, measured=measured, asked=asked)
+    elif measured.verdict == "accept":
+        settle_by_measurement(by=by, job=job, asked=asked)
+        _renew_advice(job)
+    return measured
+
+
+def judged_readings(
+    asked: JobCharacteristic,
+    instrument: Instrument,
+    readings: Sequence[Decimal],
+    unit: str,
+    *,
+    overdue: bool,
+    **record: Any,
+) -> Measurement:
+    """A measurement with its value, uncertainty and verdict, not saved yet; ``record`` are its other columns. Raises
+    `ReadingUnusable`."""
     value, uncertainty, si, budget = evaluate_readings(asked, instrument, readings, unit)
     verdict = judge(
         value=value,
@@ -68,14 +101,10 @@ def record_measurement(
         lower=asked.lower,
         upper=asked.upper,
         decision_rule=asked.characteristic.decision_rule,
-        instrument_overdue=overdue_on(instrument, when.date()),
+        instrument_overdue=overdue,
     )
-    attempt = asked.measurements.count() + 1
-    measured = Measurement.objects.create(
-        id=measurement_id or new_id(),
-        job=job,
+    return Measurement(
         job_characteristic=asked,
-        attempt=attempt,
         readings=[str(one) for one in readings],
         unit=unit,
         value=value,
@@ -92,16 +121,8 @@ def record_measurement(
         budget=budget,
         instrument=instrument,
         calibration_due=instrument.calibration_due,
-        occurred_at=when,
-        by_id=by.id,
+        **record,
     )
-    _tell(job, measured, characteristic, step, by)
-    if verdict.result == "reject":
-        raise_for_rejection(by=by, job=job, measured=measured, asked=asked)
-    elif verdict.result == "accept":
-        settle_by_measurement(by=by, job=job, asked=asked)
-        _renew_advice(job)
-    return measured
 
 
 def _checked_time(occurred_at: datetime.datetime | None) -> datetime.datetime:

@@ -14,12 +14,13 @@ from django.utils import timezone
 from assets.access import require_role
 from kits.models import Order, OrderLine
 from kits.operations.approval_limits import hold_to_limit
+from kits.operations.arrivals import refuse_unreceivable
 from kits.operations.lots import LotWanted, ensure_lots
 from kits.operations.movements import Entry, post_movements
 from kits.queries.items import item_for
 from kits.queries.orders import order_for, supplier_exists
 from kits.refusals import WrongOrderState
-from services.api.refusals import FieldProblem, InvalidValue
+from services.api.refusals import InvalidValue
 from services.api.versions import version_changed
 from services.changes.recording import record_change
 from services.identity.callers import Caller
@@ -165,7 +166,7 @@ def receive_order(
         raise wrong_order_state(order, "received", "approved, sent or part received")
     when = occurred_at or timezone.now()
     lines = {one.line: one for one in OrderLine.objects.select_for_update(no_key=True).filter(order=order)}
-    _refuse_unreceivable(arrived, lines)
+    refuse_unreceivable(arrived, lines, remedy="Name lines of the order with what came of each.")
     lots = ensure_lots(
         [LotWanted(lines[one.line].item_id, one.lot, when.date(), one.cure_date) for one in arrived], by=by
     )
@@ -189,26 +190,6 @@ def receive_order(
     post_movements(by=by, entries=entries)
     _set_received_state(order)
     return _told("order.received", order, by, lines=[{"line": one.line, "quantity": one.quantity} for one in arrived])
-
-
-def _refuse_unreceivable(arrived: Sequence[Arrived], lines: dict[int, OrderLine]) -> None:
-    problems = []
-    for index, one in enumerate(arrived):
-        if one.line not in lines:
-            known = ", ".join(map(str, sorted(lines)))
-            problems.append(
-                FieldProblem(f"#/lines/{index}/line", "no-such-line", f"Line {one.line} is not on it; it has {known}.")
-            )
-        if one.quantity <= 0:
-            problems.append(FieldProblem(f"#/lines/{index}/quantity", "not-positive", "Must be above zero."))
-    if not arrived:
-        problems.append(FieldProblem("#/lines", "empty", "Nothing was named that arrived."))
-    if problems:
-        raise InvalidValue(
-            " ".join(one.detail for one in problems),
-            remedy="Name lines of the order with what came of each.",
-            problems=problems,
-        )
 
 
 def _set_received_state(order: Order) -> None:

@@ -21,12 +21,13 @@ from kits.models import (
     TransferLine,
     TransferLot,
 )
+from kits.operations.arrivals import refuse_unreceivable
 from kits.operations.kit_building import bin_of
 from kits.operations.movements import Entry, key_of, lock_balances, post_movements
 from kits.operations.reservations import reclaim
 from kits.operations.transfers import locked, set_received_state, told, wrong_state
 from kits.refusals import WrongTransferState
-from services.api.refusals import FieldProblem, InvalidValue
+from services.api.refusals import InvalidValue
 from services.api.request_context import request_id
 from services.identity.callers import Caller
 
@@ -78,7 +79,7 @@ def receive_transfer(
             for (line, lot), one in known.items()
             if one.received < one.sent
         ]
-    _refuse_unreceivable(arrived, lines)
+    refuse_unreceivable(arrived, lines, remedy="Name lines of the transfer with what came of each lot.")
     claim = _waiting_claim(transfer)
     if claim is not None:
         # The claim may take other lots than those that come: all are locked at once, in the one order.
@@ -119,23 +120,6 @@ def receive_transfer(
         reclaim(by=by, reservation_id=claim.pk)
     facts = [{"line": one.line, "lot": one.lot, "quantity": one.quantity} for one in arrived]
     return told("transfer.received", transfer, by, lines=facts)
-
-
-def _refuse_unreceivable(arrived: Sequence[Came], lines: dict[int, TransferLine]) -> None:
-    problems = []
-    for index, one in enumerate(arrived):
-        if one.line not in lines:
-            problems.append(FieldProblem(f"#/lines/{index}/line", "no-such-line", f"Line {one.line} is not on it."))
-        if one.quantity <= 0:
-            problems.append(FieldProblem(f"#/lines/{index}/quantity", "not-positive", "Must be above zero."))
-    if not arrived:
-        problems.append(FieldProblem("#/lines", "empty", "Nothing was named that arrived."))
-    if problems:
-        raise InvalidValue(
-            " ".join(one.detail for one in problems),
-            remedy="Name lines of the transfer with what came of each lot.",
-            problems=problems,
-        )
 
 
 def _unexpected(line: TransferLine, number: str, index: int) -> TransferLot:

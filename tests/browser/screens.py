@@ -43,3 +43,11 @@ def keep(page: Page, name: str) -> None:
     if SHOTS:
         Path(SHOTS).mkdir(parents=True, exist_ok=True)
         page.screenshot(path=str(Path(SHOTS) / f"{name}.png"), full_page=True)
+
+
+def looks_right(page: Page, name: str) -> None:
+    """Nothing sticks out, at the width of a desk and of a phone."""
+    for width, (across, down) in WIDTHS.items():
+        page.set_viewport_size({"width": across, "height": down})
+        fits_its_width(page, across)
+        keep(page, f"{name}-{width}")

@@ -4,7 +4,7 @@ from playwright.sync_api import expect
 
 from assets.models import Bin, Site
 from kits.models import Balance, Count, CountSettings, Movement
-from tests.browser.screens import WIDTHS, fits_its_width, in_a_browser, keep, sign_in
+from tests.browser.screens import in_a_browser, looks_right, sign_in
 from tests.shelves import fill_catalogue, make_part, put_on_shelf
 from tests.world import gather_cast
 
@@ -28,13 +28,13 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
     expect(manager.get_by_role("heading", name="Due by")).to_be_visible()
     manager.get_by_role("button", name="Make a sheet").click()
     expect(manager.get_by_role("status")).to_contain_text("is ready to be counted")
-    _looks_right(manager, "counts")
+    looks_right(manager, "counts")
 
     fitter.goto(live_server.url + "/stores/counts")
     sign_in(fitter, "fitter")
     fitter.get_by_role("link", name="Count SC-").click()
     fitter.get_by_label("GASKET").fill("30")
-    _looks_right(fitter, "count-sheet")
+    looks_right(fitter, "count-sheet")
     fitter.get_by_role("button", name="Save", exact=True).click()
     expect(fitter.get_by_role("status")).to_contain_text("Saved 1 line.")
     fitter.get_by_label("K-100").fill("3")
@@ -54,17 +54,17 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
     fitter.get_by_label("Cure date").fill("3Q2025")
     fitter.get_by_role("button", name="Save what was found").click()
     expect(fitter.get_by_role("status")).to_contain_text("Saved what was found: 2 of OR-50")
-    _looks_right(fitter, "count-sheet-full")
+    looks_right(fitter, "count-sheet-full")
     assert "Book" not in fitter.content()
     fitter.get_by_role("button", name="Save and hand in").click()
     expect(fitter.get_by_role("status")).to_contain_text("Stores looks it over now.")
     expect(fitter.get_by_text("Difference")).to_have_count(0)
-    _looks_right(fitter, "count-handed-in")
+    looks_right(fitter, "count-handed-in")
 
     manager.goto(live_server.url + "/stores/counts")
     manager.get_by_role("link", name="Look over SC-").click()
     expect(manager.get_by_text("EUR \N{MINUS SIGN}369.00", exact=True)).to_be_visible()
-    _looks_right(manager, "count-review")
+    looks_right(manager, "count-review")
     manager.get_by_role("checkbox", name="Count BRG-40").check()
     manager.get_by_label("Why").first.fill("one lies behind the shelf")
     manager.get_by_role("button", name="Send back").click()
@@ -73,11 +73,11 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
     fitter.reload()
     expect(fitter.get_by_text("you counted it before")).to_be_visible()
     manager.get_by_label("BRG-40").fill("12")
-    _looks_right(manager, "count-again")
+    looks_right(manager, "count-again")
     manager.get_by_role("button", name="Save and hand in").click()
     manager.get_by_role("button", name="Post the count").click()
     expect(manager.get_by_role("status")).to_contain_text("is posted")
-    _looks_right(manager, "count-posted")
+    looks_right(manager, "count-posted")
 
     assert Count.objects.get().state == "posted"
     assert Movement.objects.filter(kind="count-adjustment").count() == 2
@@ -85,11 +85,3 @@ def test_a_fitter_counts_and_the_stores_manager_looks_it_over(chromium, live_ser
     assert held == {"K-2207": 3, "B-1": 12, "G-44": 30, "O-7": 2}
     for page in (fitter, manager):
         page.context.close()
-
-
-def _looks_right(page, name: str) -> None:
-    """Nothing sticks out, at the width of a desk and of a phone."""
-    for width, (across, down) in WIDTHS.items():
-        page.set_viewport_size({"width": across, "height": down})
-        fits_its_width(page, across)
-        keep(page, f"{name}-{width}")

@@ -4,7 +4,7 @@ from playwright.sync_api import expect
 
 from assets.models import Site
 from kits.models import Item, Transfer
-from tests.browser.screens import WIDTHS, fits_its_width, in_a_browser, keep, sign_in
+from tests.browser.screens import in_a_browser, looks_right, sign_in
 from tests.networks import another_kit, gather_network, used
 
 pytestmark = in_a_browser
@@ -30,7 +30,7 @@ def test_a_stores_manager_weighs_stock_against_waiting_and_agrees_on_a_transfer(
     chart = page.get_by_role("img", name="Cost of all stock against needs that wait")
     expect(chart).to_be_visible()
     expect(page.get_by_text("Say above what a need costs that waits")).to_be_visible()
-    _looks_right(page, "network-today")
+    looks_right(page, "network-today")
 
     page.get_by_label("Budget", exact=True).fill("2500")
     page.get_by_label("A need that waits costs").fill("600")
@@ -38,26 +38,19 @@ def test_a_stores_manager_weighs_stock_against_waiting_and_agrees_on_a_transfer(
     expect(page.get_by_text("EUR 2500.00 buys")).to_be_visible()
     expect(page.get_by_label("A need that waits costs")).to_have_value("600")
     page.get_by_text("North, the district-heating plant beyond the old harbour:").click()
-    _looks_right(page, "network-budget")
+    looks_right(page, "network-budget")
 
     page.get_by_label("An availability of the pumps").check()
     page.get_by_label("Availability in percent").fill("101")
     page.get_by_role("button", name="Work it out").click()
     expect(page.get_by_role("alert")).to_contain_text("An availability is less than 100 %.")
-    _looks_right(page, "network-refused")
+    looks_right(page, "network-refused")
     page.get_by_label("A budget for all stock").check()
     page.get_by_role("button", name="Work it out").click()
 
     page.get_by_role("button", name="Agree on this transfer").first.click()
     expect(page.get_by_role("status")).to_contain_text("Agreed on: T-")
     expect(page.get_by_text("Left alone, since it was moved lately")).to_be_visible()
-    _looks_right(page, "network-agreed")
+    looks_right(page, "network-agreed")
     assert Transfer.objects.get().warnings == []
     page.context.close()
-
-
-def _looks_right(page, name: str) -> None:
-    for width, (across, down) in WIDTHS.items():
-        page.set_viewport_size({"width": across, "height": down})
-        fits_its_width(page, across)
-        keep(page, f"{name}-{width}")

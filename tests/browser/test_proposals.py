@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 from assets.models import Site
 from kits.models import ApprovalLimit, Order, OrderLine, Proposal, Supplier
 from kits.operations.automatic_approval import approve_within_limits
-from tests.browser.screens import WIDTHS, fits_its_width, in_a_browser, keep, sign_in
+from tests.browser.screens import in_a_browser, looks_right, sign_in
 from tests.kits.stock.test_orders import propose
 from tests.shelves import fill_catalogue, make_part
 from tests.worked_proposals import WORDS, WORKING
@@ -40,25 +40,25 @@ def test_a_stores_manager_looks_at_the_working_and_decides(chromium, live_server
     expect(page.get_by_role("heading", name="Harrow Sealing, in EUR")).to_be_visible()
     expect(page.get_by_text("below the minimum order of 2000.00")).to_be_visible()
     expect(page.get_by_role("link", name="WASHER-M10")).to_be_visible()
-    _looks_right(page, "proposals")
+    looks_right(page, "proposals")
 
     page.get_by_role("link", name="K-100 A").click()
     expect(page.get_by_role("heading", name="Order 4 of K-100 A")).to_be_visible()
     expect(page.get_by_role("img", name="The pattern is intermittent")).to_be_visible()
-    _looks_right(page, "proposal")
+    looks_right(page, "proposal")
     ApprovalLimit.objects.create(role="stores", currency="EUR", limit=500)
     page.get_by_role("button", name="Approve").click()
     expect(page.get_by_text("Ask Admin (admin), Chief (admin) to approve it")).to_be_visible()
-    _looks_right(page, "proposal-over-the-limit")
+    looks_right(page, "proposal-over-the-limit")
     page.get_by_label("Quantity to order").fill("2")
     page.get_by_role("button", name="Approve").click()
     expect(page.get_by_role("status")).to_contain_text("Approved: 2 on order")
-    _looks_right(page, "proposal-approved")
+    looks_right(page, "proposal-approved")
 
     page.get_by_role("link", name="Proposals at").click()
     page.get_by_role("link", name="OR-51").click()
     expect(page.get_by_text("Stale count.")).to_be_visible()
-    _looks_right(page, "proposal-warned")
+    looks_right(page, "proposal-warned")
     later = timezone.now().date() + datetime.timedelta(days=20)
     page.get_by_label("Show again on").fill(later.isoformat())
     page.get_by_role("button", name="Put off").click()
@@ -70,7 +70,7 @@ def test_a_stores_manager_looks_at_the_working_and_decides(chromium, live_server
     page.get_by_role("button", name="Reject").click()
     expect(page.get_by_role("status")).to_contain_text("Rejected. It is not proposed again before")
     page.get_by_role("link", name="Proposals at").click()
-    _looks_right(page, "proposals-decided")
+    looks_right(page, "proposals-decided")
 
     kit.refresh_from_db()
     assert (kit.state, kit.quantity) == ("approved", 2)
@@ -78,11 +78,3 @@ def test_a_stores_manager_looks_at_the_working_and_decides(chromium, live_server
     assert Order.objects.filter(approved_by=None).count() == 1
     assert sorted(Proposal.objects.values_list("state", flat=True)) == ["approved", "approved", "rejected", "snoozed"]
     page.context.close()
-
-
-def _looks_right(page, name: str) -> None:
-    """Nothing sticks out, at the width of a desk and of a phone."""
-    for width, (across, down) in WIDTHS.items():
-        page.set_viewport_size({"width": across, "height": down})
-        fits_its_width(page, across)
-        keep(page, f"{name}-{width}")

@@ -43,7 +43,8 @@ def postgresql(url: str, *, pool: bool) -> dict[str, Any]:
         "PORT": str(parts.port or query.pop("port", "") or ""),
         "OPTIONS": options,
         "CONN_MAX_AGE": 0,
-        "CONN_HEALTH_CHECKS": False,
+        # What lay in the pool while PostgreSQL was restarted is found to be dead before a request or a task gets it.
+        "CONN_HEALTH_CHECKS": pool,
     }
 
 

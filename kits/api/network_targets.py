@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from kits.operations.network_asked import Supplied, TargetAsked, Way
+from kits.operations.network_asked import Supplied, TargetAsked, Way, told_once
 from kits.operations.network_sites import Money
 from kits.operations.network_targets import network_target
 from services.api.rows import Body, read_body
@@ -192,7 +192,7 @@ class NetworkTargetAnswer(NetworkNowShape):
 
 
 def asked_of(body: Mapping[str, Any]) -> TargetAsked:
-    """What a body asks for."""
+    """What a body asks for. Raises `InvalidValue` where it says something twice."""
     money = body.get("budget")
     return TargetAsked(
         sites=body.get("sites"),
@@ -202,12 +202,17 @@ def asked_of(body: Mapping[str, Any]) -> TargetAsked:
         availability=body.get("availability"),
         pumps=body.get("pumps"),
         model=body["model"],
-        demands={(one["site"], one["item"]): one["a_month"] for one in body.get("demands", [])},
-        ways={one["site"]: Way(one["days"], one["from_supplier"]) for one in body.get("transits", [])},
-        supplies={
-            one["item"]: Supplied(one.get("lead_time_days"), one.get("price"), one.get("currency"))
-            for one in body.get("supplies", [])
-        },
+        demands=told_once("demands", (((one["site"], one["item"]), one["a_month"]) for one in body.get("demands", []))),
+        ways=told_once(
+            "transits", ((one["site"], Way(one["days"], one["from_supplier"])) for one in body.get("transits", []))
+        ),
+        supplies=told_once(
+            "supplies",
+            (
+                (one["item"], Supplied(one.get("lead_time_days"), one.get("price"), one.get("currency")))
+                for one in body.get("supplies", [])
+            ),
+        ),
     )
 
 

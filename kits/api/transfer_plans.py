@@ -10,6 +10,7 @@ from rest_framework.views import APIView
 
 from kits.api.network_targets import ITEM, PRIVATE, SITE, MoneyIn, amount
 from kits.api.parts import CRITICALITIES
+from kits.operations.network_asked import told_once
 from kits.operations.network_sites import Money
 from kits.operations.transfer_plans import LEFT_ALONE_DAYS, MovesAsked, transfer_plan
 from services.api.rows import Body, read_body
@@ -137,7 +138,9 @@ class TransferPlansView(APIView):
         money = body["waiting_cost"]
         asked = MovesAsked(
             waiting_cost=Money(money["amount"], money["currency"]),
-            waiting_costs={one["criticality"]: one["amount"] for one in body.get("waiting_costs", [])},
+            waiting_costs=told_once(
+                "waiting_costs", ((one["criticality"], one["amount"]) for one in body.get("waiting_costs", []))
+            ),
             sites=body.get("sites"),
             items=body.get("items"),
             moved_within_days=body["moved_within_days"],

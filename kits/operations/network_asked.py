@@ -1,14 +1,19 @@
 """What is asked of a plan over a central store and its sites."""
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import TypeVar
 
 from kits.calculations.multi_echelon import Model
 from kits.operations.network_sites import Money
 from kits.queries.replenishment_pictures import Named
 from kits.queries.transfers import Place
+from services.api.refusals import FieldProblem, InvalidValue
+
+Of = TypeVar("Of", bound=Hashable)
+Figure = TypeVar("Figure")
 
 
 @dataclass(frozen=True)
@@ -53,3 +58,22 @@ class Bought:
     price: Decimal
     currency: str
     lead_time_days: Decimal
+
+
+def told_once(field: str, told: Iterable[tuple[Of, Figure]]) -> dict[Of, Figure]:
+    """Figures by what they are of, in the order given, so that places in it are those of ``field``. Raises
+    `InvalidValue` where a second figure of the same would take the place of the first."""
+    found: dict[Of, Figure] = {}
+    twice = []
+    for place, (key, figure) in enumerate(told):
+        if key in found:
+            twice.append(f"#/{field}/{place}")
+        found[key] = figure
+    if twice:
+        detail = "A figure of the same is given above."
+        raise InvalidValue(
+            detail,
+            remedy="Give one of the two.",
+            problems=[FieldProblem(one, "twice", detail) for one in twice],
+        )
+    return found

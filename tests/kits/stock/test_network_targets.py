@@ -225,6 +225,23 @@ def test_a_figure_that_would_change_nothing_is_refused(busy):
     assert ask(busy, items=[idle], demands=told)["items"][0]["demand_a_month"] == "1"
 
 
+def test_two_figures_of_the_same_are_refused_at_the_second(busy):
+    idle, north, south = str(another_kit(busy, "K-400").pk), str(busy.north.pk), str(busy.south.pk)
+    kit, mill = str(busy.shelves.kit.pk), str(busy.mill.pk)
+    one = {"site": north, "item": kit, "a_month": "1"}
+    for body, pointers in (
+        ({"demands": [one, {**one, "site": mill}, {**one, "a_month": "2"}, one]}, ["#/demands/2", "#/demands/3"]),
+        ({"supplies": [{"item": kit, "price": "10"}, {"item": kit, "price": "9"}]}, ["#/supplies/1"]),
+        ({"transits": [{"site": north, "days": "1"}, {"site": north, "days": "2"}]}, ["#/transits/1"]),
+    ):
+        problem = ask(busy, status=422, **body)
+        assert [told["pointer"] for told in problem["errors"]] == pointers
+        assert {told["code"] for told in problem["errors"]} == {"twice"}
+    demands = [one, {**one, "site": mill}, {**one, "item": idle}]
+    assert ask(busy, status=422, demands=demands)["errors"][0]["pointer"] == "#/demands/2/item"
+    assert ask(busy, status=422, transits=[{"site": north, "days": "1"}, {"site": south, "days": "1"}])["errors"]
+
+
 def test_a_site_that_is_not_granted_is_not_there(busy):
     stores = Hand(busy.cast.client("stores"))
     body = {"budget": EUR, "sites": [str(busy.north.pk), str(busy.mill.pk)]}

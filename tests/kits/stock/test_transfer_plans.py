@@ -186,6 +186,12 @@ def test_currencies_are_not_mixed(uneven):
     assert moves(ask(uneven, sites=named)) != []
 
 
+def test_a_criticality_has_one_cost_of_waiting(uneven):
+    costs = [{"criticality": "vital", "amount": "900"}, {"criticality": "vital", "amount": "800"}]
+    problem = ask(uneven, status=422, waiting_costs=costs)
+    assert [one["pointer"] for one in problem["errors"]] == ["#/waiting_costs/1"]
+
+
 def test_one_site_alone_lends_to_nobody(uneven):
     answer = ask(uneven, sites=[str(uneven.north.pk)])
     assert answer["transfers"] == []

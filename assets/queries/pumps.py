@@ -1,9 +1,7 @@
 """Reading pumps and their running hours: the path from an outside id to a pump passes the gate here."""
 
-import datetime
 import uuid
 from collections.abc import Collection, Iterable, Iterator
-from decimal import Decimal
 from typing import Any
 
 from django.db.models import QuerySet
@@ -68,14 +66,3 @@ def pumps_named(
 def running_hours(*, by: Caller) -> QuerySet[RunningHours]:
     """Hour readings of pumps at granted sites."""
     return narrow(RunningHours.objects.all(), by, path="pump__site_id")
-
-
-def latest_hours(pump_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, tuple[datetime.datetime, Decimal]]:
-    """The last reading of each pump: when and how many hours. One query."""
-    rows = (
-        RunningHours.objects.filter(pump_id__in=list(pump_ids))
-        .order_by("pump_id", "-read_at")
-        .distinct("pump_id")
-        .values_list("pump_id", "read_at", "hours")
-    )
-    return {pump: (read_at, hours) for pump, read_at, hours in rows}

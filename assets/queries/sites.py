@@ -71,11 +71,6 @@ def grants(*, by: Caller) -> QuerySet[Grant]:
     return narrow(Grant.objects.all(), by, "admin")
 
 
-def central_store_codes() -> list[str]:
-    """Codes of the sites that are central stores."""
-    return list(Site.objects.filter(is_central_store=True).order_by("code").values_list("code", flat=True))
-
-
 def site_clocks() -> list[tuple[uuid.UUID, str, str]]:
     """(id, code, time zone) of every site, for work that the clock asks for."""
     return list(Site.objects.order_by("code").values_list("id", "code", "time_zone"))

@@ -1,7 +1,8 @@
 """Reorder points and stock levels of many series at once, exact and in whole units.
 
 The demand of a period is Poisson, or negative binomial where it varies more. Measures as in `reorder_point`: Axsaeter,
-Inventory Control, 3rd ed., ch. 5 (value from memory).
+Inventory Control, 3rd ed., ch. 5 (value from memory). Low levels are found by counting up, all series together; where
+that would take long, by halving.
 """
 
 from collections.abc import Iterator
@@ -13,9 +14,17 @@ from numpy.typing import NDArray
 
 from kits.calculations.count_probabilities import pmf_rows
 from kits.calculations.demand_arrays import Floats, Ints
-from kits.calculations.reorder_point import HIGHEST
+from kits.calculations.large_levels import (
+    counts_until,
+    counts_until_short,
+    fill_rates,
+    large_reorder_levels,
+    large_stock_levels,
+)
 
 BLOCK = 8192
+# Beyond so many counts halving is as quick, and the chance of none comes near the smallest number there is.
+MOST_COUNTED = 500
 REMEMBERED = 2_000_000
 
 
@@ -49,14 +58,25 @@ def reorder_levels(
     if measure == "cycle":
         lots = np.ones_like(lots)
     levels, reached = np.full(mean.shape, -1, np.int64), np.ones(mean.shape)
-    picked = np.flatnonzero(mean > 0)
-    for block in _blocks(picked[np.argsort(mean[picked] + lots[picked], kind="stable")], lots):
+    counted, large = _counted_or_large(mean, counts_until(mean, variance, wanted) + lots)
+    for block in _blocks(counted[np.argsort(mean[counted] + lots[counted], kind="stable")], lots):
         levels[block], reached[block] = _fill_levels(mean[block], variance[block], wanted[block], lots[block])
+    if len(large):
+        levels[large], reached[large] = large_reorder_levels(
+            mean[large], variance[large], target=wanted[large], quantity=lots[large]
+        )
     return levels, reached
 
 
+def _counted_or_large(mean: Floats, counts: Floats) -> tuple[Ints, Ints]:
+    """The series with demand, those that so many or fewer counts are enough for and the others."""
+    few = counts <= MOST_COUNTED
+    return np.flatnonzero((mean > 0) & few), np.flatnonzero((mean > 0) & ~few)
+
+
 def _fill_levels(mean: Floats, variance: Floats, target: Floats, lots: Ints) -> tuple[NDArray[np.int64], Floats]:
-    levels, reached = np.zeros(len(mean), np.int64), np.zeros(len(mean))
+    # Where the last digits of a target near 1 are never met, the bound that was counted up to is.
+    levels, reached = np.full(len(mean), MOST_COUNTED, np.int64), np.ones(len(mean))
     waiting = np.ones(len(mean), bool)
     for level, fill, counts in _fills(mean, variance, lots):
         found = waiting & (fill >= target) & counts
@@ -64,8 +84,8 @@ def _fill_levels(mean: Floats, variance: Floats, target: Floats, lots: Ints) -> 
         reached[found] = fill[found]
         waiting &= ~found
         if not waiting.any():
-            return levels, reached
-    raise ValueError("no stock that could be kept reaches the target")
+            break
+    return levels, reached
 
 
 def _fills(mean: Floats, variance: Floats, lots: Ints) -> Iterator[tuple[Ints, Floats, NDArray[np.bool_]]]:
@@ -74,7 +94,7 @@ def _fills(mean: Floats, variance: Floats, lots: Ints) -> Iterator[tuple[Ints, F
     # Sums of P(D <= j) as they stood so many counts ago: an order of Q looks back over Q of them.
     earlier = np.zeros((longest, len(mean)))
     below, summed = np.zeros(len(mean)), np.zeros(len(mean))
-    for count, chance in enumerate(pmf_rows(mean, variance, HIGHEST + longest)):
+    for count, chance in enumerate(pmf_rows(mean, variance, MOST_COUNTED + 1)):
         below += chance
         summed += below
         fill = (summed - earlier[count % lots, places]) / lots
@@ -111,17 +131,28 @@ def banded_levels(
     ends = (np.maximum(target - width, target / 2), target, np.minimum(target + width, (1 + target) / 2))
     found = np.full((3, len(mean)), -1, np.int64)
     level, fill_rate = np.full(len(mean), -1, np.int64), np.ones(len(mean))
-    picked = np.flatnonzero(mean > 0)
-    for block in _blocks(picked[np.argsort(mean[picked] + quantity[picked], kind="stable")], quantity):
+    counted, large = _counted_or_large(mean, counts_until(mean, variance, ends[2]) + quantity)
+    for block in _blocks(counted[np.argsort(mean[counted] + quantity[counted], kind="stable")], quantity):
         marks = [end[block] for end in ends]
         found[:, block], level[block], fill_rate[block] = _banded(
             mean[block], variance[block], marks, quantity[block], kept[block]
         )
+    if len(large):
+        some, lots = (mean[large], variance[large]), quantity[large]
+        for place, end in enumerate(ends):
+            found[place, large] = large_reorder_levels(*some, target=end[large], quantity=lots)[0]
+        level[large] = _held(kept[large], found[:, large])
+        fill_rate[large] = fill_rates(*some, level[large], lots)
     return Banded(found[1], found[0], found[2], level, fill_rate)
 
 
+def _held(kept: Ints, found: Ints) -> Ints:
+    """The levels kept where they lie in the band, else the lowest that reach the target."""
+    return np.where((kept >= found[0]) & (kept <= found[2]), kept, found[1])
+
+
 def _banded(mean: Floats, variance: Floats, marks: list[Floats], lots: Ints, kept: Ints) -> tuple[Ints, Ints, Floats]:
-    found, fills = np.zeros((3, len(mean)), np.int64), np.zeros((3, len(mean)))
+    found, fills = np.full((3, len(mean)), MOST_COUNTED, np.int64), np.ones((3, len(mean)))
     of_kept = np.zeros(len(mean))
     waiting = np.ones((3, len(mean)), bool)
     for level, fill, counts in _fills(mean, variance, lots):
@@ -132,52 +163,60 @@ def _banded(mean: Floats, variance: Floats, marks: list[Floats], lots: Ints, kep
             np.copyto(fills[place], fill, where=reached)
             waiting[place] &= ~reached
         if not waiting[2].any():
-            holds = (kept >= found[0]) & (kept <= found[2])
-            return found, np.where(holds, kept, found[1]), np.where(holds, of_kept, fills[1])
-    raise ValueError("no stock that could be kept reaches the target")
+            break
+    level = _held(kept, found)
+    return found, level, np.where(level == kept, of_kept, fills[1])
 
 
 def stock_levels(
-    before: tuple[Floats, Floats], until: tuple[Floats, Floats], *, target: Floats | float, highest: int = HIGHEST
+    before: tuple[Floats, Floats], until: tuple[Floats, Floats], *, target: Floats | float
 ) -> NDArray[np.int64]:
     """Lowest level S of each series that, topped up to at every review, meets the target share of needs.
 
     ``before`` are mean and variance of the demand over the lead time, ``until`` over lead time and review period:
     fill is ``1 - (B_until(S) - B_before(S)) / (mean_until - mean_before)`` with ``B(S) = E[max(D - S, 0)]`` (Axsaeter,
     ch. 5; value from memory), which counts a shortage once however long it lasts. No demand: 0. Raises `ValueError` for
-    a target that is not between 0 and 1, or where ``highest`` does not reach it.
+    a target that is not between 0 and 1.
     """
     wanted = np.broadcast_to(np.asarray(target, np.float64), until[0].shape)
     if ((wanted <= 0) | (wanted >= 1)).any():
         raise ValueError("a target lies between 0 and 1")
     levels = np.zeros(until[0].shape, np.int64)
     asked = until[0] - before[0]
-    picked = np.flatnonzero(asked > 0)
-    for block in _blocks(picked[np.argsort(until[0][picked], kind="stable")]):
+    allowed = (1 - wanted) * asked
+    some = np.where(asked > 0, allowed, 1.0)
+    counted, large = _counted_or_large(asked, counts_until_short(*until, some))
+    for block in _blocks(counted[np.argsort(until[0][counted], kind="stable")]):
         levels[block] = _stock_levels(
-            zip(pmf_rows(before[0][block], before[1][block]), pmf_rows(until[0][block], until[1][block]), strict=True),
+            zip(_pmf(before, block), _pmf(until, block), strict=True),
             short=asked[block].copy(),
-            allowed=(1 - wanted[block]) * asked[block],
-            highest=highest,
+            allowed=allowed[block],
+        )
+    if len(large):
+        levels[large] = large_stock_levels(
+            (before[0][large], before[1][large]), (until[0][large], until[1][large]), allowed=allowed[large]
         )
     return levels
 
 
-def _stock_levels(
-    chances: Iterator[tuple[Floats, Floats]], *, short: Floats, allowed: Floats, highest: int
-) -> NDArray[np.int64]:
-    levels: NDArray[np.int64] = np.full(len(short), -1, np.int64)
+def _pmf(demand: tuple[Floats, Floats], block: Ints) -> Iterator[Floats]:
+    return pmf_rows(demand[0][block], demand[1][block], MOST_COUNTED + 1)
+
+
+def _stock_levels(chances: Iterator[tuple[Floats, Floats]], *, short: Floats, allowed: Floats) -> NDArray[np.int64]:
+    levels: NDArray[np.int64] = np.full(len(short), MOST_COUNTED, np.int64)
+    waiting = np.ones(len(short), bool)
     gap = np.zeros(len(short))
     for level, (before, until) in enumerate(chances):
-        levels[(levels < 0) & (short <= allowed)] = level
-        if (levels >= 0).all():
-            return levels
-        if level > highest:
+        found = waiting & (short <= allowed)
+        levels[found] = level
+        waiting &= ~found
+        if not waiting.any():
             break
         # B(S + 1) = B(S) - (1 - F(S)), for both periods.
         gap += before - until
         short = short - gap
-    raise ValueError("no stock that could be kept reaches the target")
+    return levels
 
 
 def period_moments(

@@ -3,9 +3,11 @@
 import datetime
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
+from scipy import stats
 
 from kits.calculations.replenishment_working import done_again, plan_replenishments, working_of
 from kits.calculations.site_plan import plan_site
@@ -26,7 +28,7 @@ from kits.queries.site_stock import site_stock
 from services.changes.models import Change
 from tests.nights import NOW, TODAY, claim, days, issue, receive, run, steady_use, terms
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, make_kit, put_on_shelf
+from tests.shelves import fill_catalogue, make_kit, make_part, put_on_shelf
 from tests.world import gather_cast
 
 DAY = datetime.timedelta(days=1)
@@ -88,6 +90,31 @@ class TestLooking:
             assert again.point.level == made.working["reorder_point"]
             assert working_of(again)["position"] == made.working["position"]
         assert Proposal.objects.count() == 2
+
+    @pytest.mark.parametrize("quantity", [9000, 9_000_000])
+    def test_one_item_that_goes_by_the_thousand_keeps_nobody_elses_night_waiting(self, cast, shelves, quantity):
+        """Its level by scipy.stats.nbinom: P(D <= j), averaged over the positions of an order."""
+        steady_use(cast, shelves.kit, left=1)
+        washer = make_part("WSH-8")
+        terms(shelves, washer, minimum=1, price="1000", spread=4)
+        dates = range(45, 1100, 60)
+        receive(cast, washer, quantity * len(dates) + 500)
+        for place, ago in enumerate(dates):
+            issue(cast, washer, ago, quantity=quantity - 7 * place)
+        left = sum(7 * place for place in range(len(dates))) + 500
+        assert run(cast)["opened"] == 2
+        made = Proposal.objects.get(item=washer)
+        assert ReplenishmentLevel.objects.count() == 2
+        working = made.working
+        mean, variance = (float(working["lead_time"][name]) for name in ("demand_mean", "demand_variance"))
+        level, usual = working["reorder_point"], working["order_quantity"]["usual"]
+        places = np.arange(level - 1, level + usual)
+        chances = stats.nbinom(mean**2 / (variance - mean), mean / variance).cdf(places)
+        assert level > 10_000
+        assert chances[1:].mean() >= 0.95 - 1e-7
+        assert chances[:-1].mean() < 0.95 + 1e-7
+        assert made.quantity + left > working["reorder_point"]
+        assert done_again(working).quantity == working["quantity"]
 
     def test_arrays_and_single_items_see_the_same(self, cast, shelves):
         """Two ways to read and plan, written apart: arrays by place, and one item after the other."""

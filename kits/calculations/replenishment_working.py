@@ -125,9 +125,14 @@ def plan_replenishments(
     """What to order of each item of one site, all as of the same day; see `plan_site`."""
     if not each:
         return []
-    histories = [monthly_demand(one.needs, kept_since=one.kept_since, as_of=one.as_of) for one in each]
-    plan = plan_site(_figures(each, histories), pooled_variance_to_mean=pooled_variance_to_mean)
+    plan = plan_site_of(each, pooled_variance_to_mean=pooled_variance_to_mean)
     return [plan_of(plan, place, as_of=one.as_of) for place, one in enumerate(each)]
+
+
+def plan_site_of(each: Sequence[ReplenishmentInputs], *, pooled_variance_to_mean: float | None = None) -> SitePlan:
+    """The plan of these items of one site, at least one, as arrays, all as of the same day; see `plan_site`."""
+    histories = [monthly_demand(one.needs, kept_since=one.kept_since, as_of=one.as_of) for one in each]
+    return plan_site(_figures(each, histories), pooled_variance_to_mean=pooled_variance_to_mean)
 
 
 def plan_replenishment(

@@ -22,6 +22,7 @@ from kits.calculations.replenishment_working import (
     ReplenishmentInputs,
     done_again,
     plan_replenishment,
+    plan_site_of,
     working_of,
 )
 from kits.calculations.sourcing import Offer, choose_source
@@ -175,6 +176,37 @@ class TestPlan:
         assert by_cycle.point.fill_rate < by_fill.point.fill_rate
         assert any("nothing runs short with a chance of 95 %" in one for one in words_of(by_cycle))
         assert done_again(working_of(by_cycle)).point.level == by_cycle.point.level
+
+    def test_what_the_shelf_is_filled_up_to_is_the_lowest_point_that_serves_and_an_order_above_it(self):
+        """0 in 24 months: a gamma-Poisson rate of 0.5 / 24 a month (as in `TestForecast` of `test_replenishment`),
+        negative binomial demand by scipy.stats.nbinom, P(D <= j) averaged over an order; the economic quantity
+        sqrt(2 x 35 x 0.25 / 36.9) is below the supplier's minimum 2."""
+        plan = plan_site_of([inputs(needs=(), kept_since=DAY(2024, 11, 1))])
+        rate, months = 0.5 / 24, 43 / 30.4375
+        mean = rate * months
+        variance = mean + rate**2 * (9 / 30.4375) ** 2 + rate / 24 * months**2
+        chances = stats.nbinom(mean**2 / (variance - mean), mean / variance).cdf(np.arange(-2, 4))
+        point = int(plan.up_to[0]) - 2
+        assert plan.forecasts.mean[0] == pytest.approx(rate)
+        assert chances[point + 2 : point + 4].mean() >= 0.95
+        assert point == -1 or chances[point + 1 : point + 3].mean() < 0.95
+
+    def test_more_use_and_a_higher_target_keep_more(self):
+        quiet, used, safer = plan_site_of(
+            [inputs(needs=()), inputs(fill_rate=Decimal("0.9")), inputs(fill_rate=Decimal("0.99"))]
+        ).up_to
+        assert quiet < used < safer
+
+    def test_what_was_not_kept_for_a_whole_month_has_no_known_use(self):
+        assert plan_site_of([inputs(needs=(), kept_since=DAY(2026, 10, 2))]).forecasts.months[0] == 0
+
+    def test_thousands_a_month_are_planned_as_single_ones_are(self):
+        """The chance of no more than the reorder point by scipy.stats.nbinom: above mean and deviation, and served."""
+        needs = tuple((day, quantity * 9000) for day, quantity in inputs().needs)
+        plan = plan_site_of([inputs(needs=needs, measure="cycle")])
+        mean, variance = float(plan.demand_mean[0]), float(plan.demand_variance[0])
+        assert plan.level[0] == stats.nbinom(mean**2 / (variance - mean), mean / variance).ppf(0.95)
+        assert plan.level[0] > mean + variance**0.5
 
     def test_above_it_nothing_is(self):
         assert plan_replenishment(inputs(usable=Decimal(9), lots=((None, Decimal(9)),))).quantity == 0

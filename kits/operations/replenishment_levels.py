@@ -3,6 +3,7 @@
 import datetime
 import uuid
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 
@@ -37,7 +38,9 @@ def keep_levels(site_id: uuid.UUID, stock: SiteStock, plan: SitePlan, day: datet
     if new.any():
         copy_in(ReplenishmentLevel._meta.db_table, COLUMNS, _rows(site_id, stock, plan, day, new))
     if old.any():
-        rows = [dict(zip(COLUMNS, row, strict=True)) for row in _rows(site_id, stock, plan, day, old)]
+        rows: list[dict[str, Any]] = [
+            dict(zip(COLUMNS, row, strict=True)) for row in _rows(site_id, stock, plan, day, old)
+        ]
         known = ReplenishmentLevel.objects.filter(site_id=site_id, item__id__among=[one["item_id"] for one in rows])
         ids = dict(known.values_list("item_id", "id"))
         update_many([ReplenishmentLevel(**(one | {"id": ids[one["item_id"]]})) for one in rows], FIGURES)

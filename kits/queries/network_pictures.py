@@ -14,7 +14,7 @@ from kits.models import Balance, Item, Movement, OrderLine, Reservation, Supplie
 from kits.queries.ageing import ageing_groups
 from kits.queries.availability import COMING, in_date
 from kits.queries.late_orders import counted_on, with_due_day
-from kits.queries.movements import NEEDS
+from kits.queries.movements import NEEDS, taken_at_once
 from kits.queries.replenishment import StockPicture, Terms, best_terms
 from kits.queries.stock_picture import Place
 from kits.queries.transfers import agreed_lines, lots_under_way, oldest_counted_on
@@ -51,7 +51,7 @@ def network_pictures(
     """What `stock_pictures` says of each site, by site and item; and every item that
     moved or is claimed at one of the sites, or was asked for, whether it can be bought or not.
 
-    Thirteen queries, one more where an order is late; not narrowed, callers have passed the gate.
+    Fourteen queries, one more where an order is late; not narrowed, callers have passed the gate.
     """
     sites = list(site_ids)
     first = _first_movements(sites, only)
@@ -104,7 +104,7 @@ def _named(items: set[uuid.UUID], kind: str | None) -> dict[uuid.UUID, Named]:
 
 
 def _add_needs(found: Pictures, sites: list[uuid.UUID], items: set[uuid.UUID], since: datetime.date) -> None:
-    """As `demand` of one site, by day."""
+    """As `demand` of one site, by day, and by who took it."""
     rows = (
         Movement.objects.filter(
             NEEDS, site_id__in=sites, item_id__in=items, condition="usable", occurred_at__date__gte=since
@@ -116,6 +116,9 @@ def _add_needs(found: Pictures, sites: list[uuid.UUID], items: set[uuid.UUID], s
     for site, item, day, total in rows:
         if (site, item) in found:
             found[site, item].needs.append((day, -total))
+    for place, counts in taken_at_once(sites, since, items).items():
+        if place in found:
+            found[place].taken_at_once = counts
 
 
 def _add_shelves(found: Pictures, sites: list[uuid.UUID], items: set[uuid.UUID], as_of: datetime.date) -> None:

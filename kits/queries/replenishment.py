@@ -15,7 +15,7 @@ from kits.queries.ageing import ageing_groups
 from kits.queries.availability import in_date
 from kits.queries.late_orders import receipts_to_come
 from kits.queries.lead_times import learned_lead_times
-from kits.queries.movements import demand
+from kits.queries.movements import demand, taken_at_once
 from kits.queries.transfers import promised_away, to_come
 
 ZERO = Decimal(0)
@@ -64,6 +64,7 @@ class StockPicture:
     lots: list[tuple[datetime.date | None, Decimal]] = field(default_factory=list)
     storage_years: int | None = None
     is_part: bool = False
+    taken_at_once: dict[Decimal, int] = field(default_factory=dict)
 
 
 def stock_pictures(
@@ -82,6 +83,8 @@ def stock_pictures(
     for item_id, needs in demand(site_id, since).items():
         if item_id in pictures:
             pictures[item_id].needs = needs
+    for (_, item_id), counts in taken_at_once([site_id], since, pictures).items():
+        pictures[item_id].taken_at_once = counts
     _add_first_movements(pictures, site_id)
     _add_shelves(pictures, site_id, as_of)
     _add_claims(pictures, site_id)
@@ -222,6 +225,7 @@ def inputs_of(picture: StockPicture, day: datetime.date, target: Target) -> Repl
         measure=target.measure,
         is_part=picture.is_part,
         storage_years=picture.storage_years,
+        taken_at_once=picture.taken_at_once,
     )
 
 

@@ -23,6 +23,7 @@ from kits.models import Balance, Item, KitLine, Movement, Reservation
 from kits.queries.availability import in_date
 from kits.queries.backtest_history import HISTORY, needs_of
 from kits.queries.expected_overhauls import ExpectedDemand, expected_overhauls
+from kits.queries.movements import taken_at_once
 from kits.queries.replenishment import Target, Terms, best_terms, targets
 from kits.queries.transfers import promised_away
 from services.api.rows import plain_rows
@@ -39,7 +40,7 @@ Lots = tuple[tuple[datetime.date | None, Decimal], ...]
 def stock_surplus(
     by: Caller, site_id: Any, *, on: datetime.date, limit: int, kind: str | None = None
 ) -> dict[str, Any]:
-    """What could leave a granted site, the most valuable first, at most ``limit`` items. Twelve queries. Raises
+    """What could leave a granted site, the most valuable first, at most ``limit`` items. Thirteen queries. Raises
     `NotThere`."""
     site = site_for(by, site_id)
     lots = _lots(site.pk, on)
@@ -85,10 +86,15 @@ def _judged(
     needs: dict[uuid.UUID, list[tuple[datetime.date, Decimal]]] = {}
     for one in needs_of(site_id, on - HISTORY):
         needs.setdefault(one.item, []).append((one.day, one.quantity))
-    terms, rates = best_terms(items), targets()
+    terms, rates, taken = best_terms(items), targets(), taken_at_once([site_id], on - HISTORY, items)
     # What replenishment would fill up to, also of what it never looked at because nobody sells it.
     plan = plan_site_of(
-        [_inputs(names[one], needs.get(one, ()), moved[one][0], terms.get(one), rates, on) for one in items]
+        [
+            _inputs(
+                names[one], needs.get(one, ()), taken.get((site_id, one), {}), moved[one][0], terms.get(one), rates, on
+            )
+            for one in items
+        ]
     )
     found = {}
     for place, item in enumerate(items):
@@ -161,6 +167,7 @@ def _items(site_id: uuid.UUID, items: Collection[uuid.UUID]) -> dict[uuid.UUID, 
 def _inputs(
     item: dict[str, Any],
     needs: Sequence[tuple[datetime.date, Decimal]],
+    taken: Mapping[Decimal, int],
     kept_since: datetime.date,
     terms: Terms | None,
     rates: Mapping[str, Target],
@@ -187,6 +194,7 @@ def _inputs(
         measure=target.measure,
         storage_years=item["years"],
         is_part=item["item_kind"] == "part",
+        taken_at_once=taken,
     )
 
 

@@ -14,6 +14,7 @@ from scipy import stats
 from scipy.optimize import linprog
 
 from kits.calculations.allocation import LotStock, allocate
+from kits.calculations.compound_demand import compound_demand, reorder_point_of_jobs
 from kits.calculations.cumulated_demand import cumulated_until
 from kits.calculations.proposal_stability import Asked, why_changed
 from kits.calculations.reorder_point import LeadTimeDemand
@@ -207,6 +208,43 @@ class TestPlan:
         mean, variance = float(plan.demand_mean[0]), float(plan.demand_variance[0])
         assert plan.level[0] == stats.nbinom(mean**2 / (variance - mean), mean / variance).ppf(0.95)
         assert plan.level[0] > mean + variance**0.5
+
+    def test_jobs_that_take_several_at_once_are_served_by_the_piece_and_told(self):
+        """Against one item's own way, `compound_demand`; the number of jobs by Wald's formula: the variance of pieces
+        is E[N] Var[size] + Var[N] E[size]^2, N at least Poisson."""
+        sizes = {Decimal(1): 6, Decimal(2): 3, Decimal(3): 3}
+        plan = plan_replenishment(inputs(taken_at_once=sizes))
+        mean, variance = float(plan.site.demand_mean[0]), float(plan.site.demand_variance[0])
+        shares = {int(size): count / 12 for size, count in sizes.items()}
+        size = 1.75
+        spread = sum((one - size) ** 2 * share for one, share in shares.items())
+        number = mean / size
+        jobs = LeadTimeDemand(number, max(number, (variance - number * spread) / size**2))
+        demand = compound_demand(jobs, shares)
+        expected = reorder_point_of_jobs(demand, shares, target=0.95, quantity=plan.usual.quantity)
+        assert plan.point.level == expected.level
+        assert plan.point.fill_rate == pytest.approx(expected.fill_rate, abs=1e-9)
+        assert plan.chance_short() == pytest.approx(1 - float(demand.at_most(np.array([1]))[0]), abs=1e-9)
+        assert plan.point.demand.variance == pytest.approx(demand.variance)
+        working = working_of(plan)
+        assert working["job_sizes"] == {"1": 6, "2": 3, "3": 3}
+        assert working["lead_time"]["distribution"] == "counted"
+        again = done_again(working)
+        assert (again.quantity, again.point.level) == (plan.quantity, plan.point.level)
+        assert working_of(again) == working
+        assert any("Jobs take 1.75 at once on average, 3 at most" in one for one in words_of(plan))
+
+    def test_where_jobs_take_one_each_nothing_is_said_of_it(self):
+        plan = plan_replenishment(inputs(taken_at_once={Decimal(1): 18}))
+        assert working_of(plan)["job_sizes"] is None
+        assert not any("at once" in one for one in words_of(plan))
+        assert plan.point == plan_replenishment(inputs()).point
+
+    def test_workings_of_before_sizes_were_looked_at_can_still_be_done_again(self):
+        plan = plan_replenishment(inputs())
+        working = working_of(plan)
+        del working["job_sizes"]
+        assert done_again(working).quantity == plan.quantity
 
     def test_above_it_nothing_is(self):
         assert plan_replenishment(inputs(usable=Decimal(9), lots=((None, Decimal(9)),))).quantity == 0

@@ -28,7 +28,7 @@ from kits.queries.site_stock import site_stock
 from services.changes.models import Change
 from tests.nights import NOW, TODAY, claim, days, issue, receive, run, steady_use, terms
 from tests.overhauls import Hand
-from tests.shelves import fill_catalogue, make_kit, make_part, put_on_shelf
+from tests.shelves import fill_catalogue, make_kit, make_part, put_on_shelf, some_job
 from tests.world import gather_cast
 
 DAY = datetime.timedelta(days=1)
@@ -133,6 +133,7 @@ class TestLooking:
         terms(shelves, shelves.bearing, minimum="2.5")
         receive(cast, shelves.bearing, 7, ago=100)
         issue(cast, shelves.bearing, 50, quantity="1.5")
+        taken_by_the_handful(cast, shelves)
         pictures = stock_pictures(cast.north.pk, as_of=TODAY, since=TODAY - HISTORY)
         rates = targets()
         single = plan_replenishments([inputs_of(one, TODAY, rates[one.criticality]) for one in pictures])
@@ -148,6 +149,8 @@ class TestLooking:
             assert plan.level[place] == one.point.level
             assert plan.quantity[place] == one.quantity
             assert plan.usual.quantity[place] == one.usual.quantity
+            assert stock.figures.jobs.sizes_of(place) == one.site.figures.jobs.sizes_of(one.place)
+        assert plan.levels.by_jobs.tolist().count(True) == 1
 
     def test_as_many_statements_for_many_items_as_for_one(self, cast, shelves):
         steady_use(cast, shelves.kit, left=1)
@@ -163,6 +166,54 @@ class TestLooking:
             assert run(cast)["opened"] == 7
         assert len(many) == len(few)
         assert len(few) <= 26
+
+
+def taken_by_the_handful(cast, shelves):
+    """Ten jobs that took one, two or four of a part, one of them in two steps; what was put right is none."""
+    nut = make_part("NUT-16")
+    terms(shelves, nut, minimum=1)
+    receive(cast, nut, 27)
+    for place in range(10):
+        job = some_job()
+        for step in range(2 if place == 9 else 1):
+            issue(cast, nut, 60 + 90 * place, quantity=(1, 2, 4)[place % 3] if place < 9 else 1 + step, job=job)
+    wrong = issue(cast, nut, 300, quantity=3)
+    Movement.objects.bulk_create(
+        [
+            Movement(
+                kind="issue", site=cast.north, bin_id=wrong.bin_id, item=nut, lot_id=wrong.lot_id, condition="usable",
+                quantity=3, occurred_at=NOW - datetime.timedelta(290), by_id=wrong.by_id, reverses=wrong,
+            )
+        ]
+    )  # fmt: skip
+    return nut
+
+
+class TestJobsOfSeveralPieces:
+    def test_what_each_job_took_in_all_is_looked_at_and_told(self, cast, shelves):
+        """Counted by hand: 1, 2 and 4 three times each, and 1 + 2."""
+        nut = taken_by_the_handful(cast, shelves)
+        run(cast)
+        made = Proposal.objects.get(item=nut)
+        assert made.working["job_sizes"] == {"1": 3, "2": 3, "3": 1, "4": 3}
+        assert "Jobs take 2.40 at once on average, 4 at most" in made.words
+        again = done_again(made.working)
+        assert again.point.level == made.working["reorder_point"] == ReplenishmentLevel.objects.get().reorder_point
+        assert again.quantity == made.working["quantity"]
+
+    def test_what_was_booked_in_time_tells_nothing_of_what_comes_by_chance(self, cast, shelves):
+        nut = taken_by_the_handful(cast, shelves)
+        taken = Movement.objects.filter(item=nut, job_id__isnull=False).order_by("job_id", "occurred_at")
+        days_of = dict(taken.values_list("job_id", "occurred_at"))
+        for job, taken_at in days_of.items():
+            Reservation.objects.create(
+                job_id=job or "", job_number="J", site=cast.north, item=nut, quantity=4, issued=4,
+                need_date=taken_at.date(), state="issued", by_id=cast.by("stores").id,
+            )  # fmt: skip
+        Reservation.objects.update(created_at=NOW - datetime.timedelta(2000))
+        with transaction.atomic():
+            figures = site_stock(cast.north.pk, TODAY).figures
+        assert not figures.jobs.known.any()
 
 
 class TestForeseen:

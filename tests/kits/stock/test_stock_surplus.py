@@ -181,5 +181,5 @@ def test_asking_costs_the_same_for_many_items(cast, shelves, hand, django_assert
     for number in range(12):
         part = make_part(f"X-{number}")
         put_on_shelf(cast.by("stores"), cast.north, part, 1, lot="X", cured=None, occurred_at=ago(1000))
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         assert surplus(hand, cast)["looked_at"] == 14

@@ -4,7 +4,9 @@ The number of jobs is Poisson or negative binomial, their sizes are drawn apart 
 worked out one from the other: Panjer 1981, ASTIN Bulletin 12:22-26 (value from memory).
 """
 
-from collections.abc import Iterable, Mapping
+import itertools
+import math
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -46,25 +48,31 @@ def compound_demand(jobs: LeadTimeDemand, sizes: Mapping[int, float]) -> Counted
     if jobs.mean > MOST_JOBS_AT_ONCE:
         half = compound_demand(LeadTimeDemand(jobs.mean / 2, jobs.variance / 2), sizes).chances
         return counted(np.convolve(half, half))
-    a, b, first = 0.0, jobs.mean, float(np.exp(-jobs.mean))
+    found: list[float] = []
+    total, mean, largest = 0.0, jobs.mean * sum(size * share for size, share in sizes.items()), max(sizes)
+    for n, chance in enumerate(chances_of_jobs(jobs, sizes)):
+        found.append(chance)
+        total += chance
+        if total >= 1 - SMALLEST_TAIL or (n > mean and sum(found[-largest:]) < SMALLEST_TAIL * 1e-3):
+            break
+        if n > HIGHEST * largest:
+            raise ValueError("more is needed than could be kept")
+    return counted(found)
+
+
+def chances_of_jobs(jobs: LeadTimeDemand, sizes: Mapping[int, float]) -> Iterator[float]:
+    """P(0), P(1) .. without end, of at most `MOST_JOBS_AT_ONCE`."""
+    a, b, first = 0.0, jobs.mean, math.exp(-jobs.mean)
     if jobs.distribution == "negative-binomial":
         ratio = jobs.mean / jobs.variance
         size = jobs.mean * ratio / (1 - ratio)
-        a, b, first = 1 - ratio, (size - 1) * (1 - ratio), float(ratio**size)
-    steps, shares = np.array(list(sizes)), np.array(list(sizes.values()))
+        a, b, first = 1 - ratio, (size - 1) * (1 - ratio), ratio**size
+    shares = sorted(sizes.items())
     found = [first]
-    total, mean = first, jobs.mean * float(steps @ shares)
-    while total < 1 - SMALLEST_TAIL:
-        n = len(found)
-        within = steps <= n
-        back = np.array([found[n - step] for step in steps[within]])
-        found.append(max(float(((a + b * steps[within] / n) * shares[within]) @ back), 0.0))
-        total += found[-1]
-        if n > mean and sum(found[-int(steps.max()) :]) < SMALLEST_TAIL * 1e-3:
-            break
-        if n > HIGHEST * int(steps.max()):
-            raise ValueError("more is needed than could be kept")
-    return counted(found)
+    yield first
+    for n in itertools.count(1):
+        found.append(sum((a + b * size / n) * share * found[n - size] for size, share in shares if size <= n))
+        yield found[-1]
 
 
 @dataclass(frozen=True)

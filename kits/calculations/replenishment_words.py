@@ -23,6 +23,7 @@ def words_of(plan: ReplenishmentPlan, source: Sourcing | None = None, quantity: 
             f"about {demand.mean:.2f} will be needed meanwhile beside what jobs have asked for."
         ),
         *_pumps(plan),
+        *_jobs(plan),
         (f"{_goal(plan)}, more is ordered when the position is {plan.point.level} or below."),
         _position(plan),
         (
@@ -113,6 +114,14 @@ def _pumps(plan: ReplenishmentPlan) -> list[str]:
             f"{1 - known['weight_of_history']:.0%}."
         )
     ]
+
+
+def _jobs(plan: ReplenishmentPlan) -> list[str]:
+    sizes = plan.job_sizes
+    if sizes is None:
+        return []
+    mean = sum(size * count for size, count in sizes.items()) / sum(sizes.values())
+    return [f"Jobs take {mean:.2f} at once on average, {max(sizes)} at most; what the shelf has of that counts as met."]
 
 
 def _position(plan: ReplenishmentPlan) -> str:

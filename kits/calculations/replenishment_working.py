@@ -6,7 +6,7 @@ The working holds every figure that went in, so it can be done again and gives t
 import datetime
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -16,6 +16,8 @@ from assets.calculations.written_numbers import plain
 from kits.calculations.demand_arrays import THOUSANDTHS
 from kits.calculations.demand_forecast import Forecast, ending_together, forecast_at
 from kits.calculations.demand_history import MonthlyDemand, monthly_demand, months_before, pattern
+from kits.calculations.demand_of_jobs import demand_of_jobs
+from kits.calculations.job_size_arrays import Jobs, jobs_of_sizes, without_jobs
 from kits.calculations.order_quantity import OrderQuantity
 from kits.calculations.reorder_point import LeadTimeDemand, ReorderPoint
 from kits.calculations.site_plan import (
@@ -39,7 +41,8 @@ DatedQuantity = tuple[datetime.date, Decimal]
 class ReplenishmentInputs:
     """One item at one site as of a day. ``storage_years`` is how long it keeps from cure, None where it does not age.
 
-    ``usable`` counts what is in date today, reserved or not; ``lots`` what is free of it by last day.
+    ``usable`` counts what is in date today, reserved or not; ``lots`` what is free of it by last day; ``taken_at_once``
+    how many jobs took each quantity.
     """
 
     as_of: datetime.date
@@ -60,6 +63,7 @@ class ReplenishmentInputs:
     storage_years: int | None = None
     measure: str = "fill"
     is_part: bool = False
+    taken_at_once: Mapping[Decimal, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -111,6 +115,11 @@ class ReplenishmentPlan:
             "walk_in_variance_a_month": float(known.walk_in_variance[self.place]),
         }
 
+    @property
+    def job_sizes(self) -> dict[int, int] | None:
+        """Past jobs by the pieces they took, where the reorder point counts on it."""
+        return self.site.figures.jobs.sizes_of(self.place) if self.site.levels.by_jobs[self.place] else None
+
     def chance_short(self, more: int = 0) -> float:
         """The chance that more is needed until an order placed now is here than the position and ``more`` hold."""
         held = math.floor(self.position.total + more)
@@ -125,9 +134,14 @@ def plan_replenishments(
     """What to order of each item of one site, all as of the same day; see `plan_site`."""
     if not each:
         return []
-    histories = [monthly_demand(one.needs, kept_since=one.kept_since, as_of=one.as_of) for one in each]
-    plan = plan_site(_figures(each, histories), pooled_variance_to_mean=pooled_variance_to_mean)
+    plan = plan_site_of(each, pooled_variance_to_mean=pooled_variance_to_mean)
     return [plan_of(plan, place, as_of=one.as_of) for place, one in enumerate(each)]
+
+
+def plan_site_of(each: Sequence[ReplenishmentInputs], *, pooled_variance_to_mean: float | None = None) -> SitePlan:
+    """The plan of these items of one site, at least one, as arrays, all as of the same day; see `plan_site`."""
+    histories = [monthly_demand(one.needs, kept_since=one.kept_since, as_of=one.as_of) for one in each]
+    return plan_site(_figures(each, histories), pooled_variance_to_mean=pooled_variance_to_mean)
 
 
 def plan_replenishment(
@@ -172,6 +186,7 @@ def _figures(each: Sequence[ReplenishmentInputs], histories: Sequence[MonthlyDem
         kept_level=np.full(len(each), NEVER_KEPT),
         installed=without_installed(len(each)),
         group=np.array([int(one.is_part) for one in each]),
+        jobs=jobs_of_sizes([{thousandths(size): count for size, count in one.taken_at_once.items()} for one in each]),
     )
 
 
@@ -191,6 +206,8 @@ def plan_of(site: SitePlan, place: int, *, as_of: datetime.date) -> Replenishmen
     first = int(figures.first[place])
     amounts = tuple(_decimal(one) for one in figures.demand[first:, place])
     demand = LeadTimeDemand(float(site.demand_mean[place]), float(site.demand_variance[place]))
+    if site.levels.by_jobs[place]:
+        demand = demand_of_jobs(demand, figures.jobs.sizes_of(place))
     return ReplenishmentPlan(
         site=site,
         place=place,
@@ -249,6 +266,7 @@ def working_of(plan: ReplenishmentPlan, proposed: int | None = None) -> dict[str
             "demand_variance": _rounded(plan.point.demand.variance),
             "distribution": plan.point.demand.distribution,
         },
+        "job_sizes": None if plan.job_sizes is None else {str(size): count for size, count in plan.job_sizes.items()},
         "target": {
             "measure": "cycle" if figures.by_cycle[place] else "fill",
             "fill_rate": _short(figures.fill_rate[place]),
@@ -320,6 +338,7 @@ def done_again(working: Mapping[str, Any]) -> ReplenishmentPlan:
             one(float(installed["walk_in_variance_a_month"])),
         ),
         group=one(0, np.int64),
+        jobs=_jobs_again(working.get("job_sizes")),
         **{
             name: one(thousandths(Decimal(position[name])), np.int64)
             for name in ("usable", "dying", "on_order", "held_for_jobs", "claimed")
@@ -327,6 +346,13 @@ def done_again(working: Mapping[str, Any]) -> ReplenishmentPlan:
     )
     plan = plan_site(figures, pooled_variance_to_mean=float(demand["variance_to_mean_of_all"]))
     return plan_of(plan, 0, as_of=datetime.date.fromisoformat(working["as_of"]))
+
+
+def _jobs_again(sizes: Mapping[str, int] | None) -> Jobs:
+    """Workings of before jobs were looked at name none."""
+    if not sizes:
+        return without_jobs(1)
+    return jobs_of_sizes([{int(size) * THOUSANDTHS: count for size, count in sizes.items()}])
 
 
 def _decimal(value: Any) -> Decimal:

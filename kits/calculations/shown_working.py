@@ -7,6 +7,7 @@ GROUPS = {
     "demand": "Demand",
     "installed": "Installed pumps, until an order is here",
     "lead_time": "From order to shelf",
+    "job_sizes": "Past jobs by the pieces they took at once",
     "target": "Service",
     "position": "Position",
     "order_quantity": "Order quantity",
@@ -101,7 +102,7 @@ def _rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 def _sorted(keys: Iterable[str], known: Iterable[str]) -> list[str]:
     places = {name: place for place, name in enumerate(known)}
-    return sorted(keys, key=lambda one: (places.get(one, len(places)), one))
+    return sorted(keys, key=lambda one: (places.get(one, len(places)), one.rjust(4, "0") if one.isdecimal() else one))
 
 
 def _shown(key: str, value: Any) -> list[tuple[str, str]]:

@@ -14,6 +14,7 @@ from kits.calculations.demand_arrays import THOUSANDTHS, Floats, Ints
 from kits.calculations.expiry_waste import shelf_life_caps
 from kits.calculations.forecast_arrays import METHOD_NAMES, Forecasts, forecast_all
 from kits.calculations.forecast_blend import blend_arrays
+from kits.calculations.job_size_arrays import Jobs
 from kits.calculations.order_arrays import OrderQuantities, order_quantities, rounded_up
 from kits.calculations.reorder_arrays import Banded, banded_levels
 from kits.calculations.reorder_point import DAYS_OF_MONTH
@@ -49,7 +50,8 @@ class SiteFigures:
     was; before its place in ``first`` an item was not kept. ``fill_rate`` is the share aimed at: of needs, or with
     ``by_cycle`` of the times from order to shelf that pass without a shortage. ``keeps_years`` is the storage life,
     infinite where nothing ages. Then the position's figures in thousandths, and the levels kept so far (`NEVER_KEPT`
-    where none is). ``group`` parts kits, taken one by one, from parts, which go by the handful: 0 and 1.
+    where none is). ``group`` parts kits, taken one by one, from parts, which go by the handful: 0 and 1. ``jobs`` tells
+    how many pieces were taken at once.
     """
 
     demand: Floats
@@ -72,6 +74,7 @@ class SiteFigures:
     kept_level: Ints
     installed: Installed
     group: Ints
+    jobs: Jobs
 
     @property
     def horizon_days(self) -> Ints:
@@ -134,9 +137,9 @@ def plan_site(figures: SiteFigures, *, pooled_variance_to_mean: float | None = N
 
     1. The forecast of a month's unforeseen demand, and its uncertainty. 2. Demand until an order placed now would be on
     the shelf, joined with what the installed pumps say. 3. The usual order quantity: economic, within the supplier's
-    rules, used up before it ages. 4. The reorder point that reaches the fill rate with that quantity; the one kept so
-    far holds while it is good enough. 5. At or below it: the least the supplier takes that lifts the position above it,
-    and at least the usual quantity.
+    rules, used up before it ages. 4. The reorder point that reaches the fill rate with that quantity, of needs that
+    come by the job where jobs take several at once; the one kept so far holds while it is good enough. 5. At or below
+    it: the least the supplier takes that lifts the position above it, and at least the usual quantity.
 
     How much more than Poisson demand varies is learned from all items of a group, unless the ratio is given: then one
     item's plan can be done again by itself. Raises `ValueError` for a figure of demand that is none, or a fill rate
@@ -170,10 +173,12 @@ def plan_site(figures: SiteFigures, *, pooled_variance_to_mean: float | None = N
         blend.mean,
         variance,
         target=figures.fill_rate,
+        quantity=usual.quantity,
         # The chance of no shortage counts the reorder point alone, whatever is ordered.
-        quantity=np.where(figures.by_cycle, 1, usual.quantity),
+        by_cycle=figures.by_cycle,
         kept=figures.kept_level,
         width=BAND,
+        jobs=figures.jobs,
     )
     gap = -((figures.position - (levels.level + 1) * THOUSANDTHS) // THOUSANDTHS)
     wanted = rounded_up(np.maximum(usual.quantity, gap), minimum=figures.minimum, multiple=figures.multiple)

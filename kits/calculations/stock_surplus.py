@@ -19,6 +19,10 @@ CONFIDENCE = 0.95
 # What will be used later than that is no reason to keep it now (common practice, no source).
 LONGEST_USE_MONTHS = 24
 DAYS_OF_YEAR = 365.25
+# What nobody sells is taken to be a usual while away, and wanted as well as most things are (both common practice, no
+# source).
+USUAL_LEAD_TIME_DAYS = Decimal(60)
+USUAL_TARGET = Decimal("0.95")
 ZERO = Decimal(0)
 
 

@@ -10,10 +10,12 @@ from django.utils import timezone
 from assets.operations.site_runs import ask_every_site
 from kits.calculations.expected_receipts import OpenLine, threshold
 from kits.models import Order, OrderChase, OrderLine
-from kits.operations.orders import SENDERS, lock_order, tell_order, touch_order, wrong_order_state
+from kits.operations.orders import SENDERS, lock_order, tell_order, told_of_order, touch_order, wrong_order_state
 from kits.queries.availability import COMING
 from kits.queries.late_orders import counted_on, with_due_day
+from services.api.many_rows import update_many
 from services.api.refusals import InvalidValue
+from services.changes.recording import record_changes
 from services.identity.callers import Caller
 
 TASK = "kits.tasks.run_late_order_review"
@@ -98,22 +100,25 @@ def tell_late_orders(*, by: Caller | None, site_id: uuid.UUID, today: datetime.d
         )
         for one in found
     ]
-    told = 0
+    told, changes = [], []
     for one, expected in zip(found, counted_on(lines, day), strict=True):
         mark = threshold(expected.days_late)
         if mark <= one.told_late:
             continue
-        OrderLine.objects.filter(pk=one.pk).update(told_late=mark)
-        tell_order(
-            "order.late",
-            one.order,
-            by,
-            line=one.line,
-            item=one.item_id,
-            quantity=expected.line.quantity,
-            due_on=expected.line.due_on,
-            days_late=expected.days_late,
-            counted_on=expected.counted_on,
+        one.told_late = mark
+        told.append(one)
+        changes.append(
+            told_of_order(
+                "order.late",
+                one.order,
+                line=one.line,
+                item=one.item_id,
+                quantity=expected.line.quantity,
+                due_on=expected.line.due_on,
+                days_late=expected.days_late,
+                counted_on=expected.counted_on,
+            )
         )
-        told += 1
-    return {"late": len(found), "told": told}
+    update_many(told, ["told_late"])
+    record_changes(changes, by=by)
+    return {"late": len(found), "told": len(told)}

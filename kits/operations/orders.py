@@ -22,7 +22,7 @@ from kits.queries.orders import order_for, supplier_exists
 from kits.refusals import WrongOrderState
 from services.api.refusals import InvalidValue
 from services.api.versions import version_changed
-from services.changes.recording import record_change
+from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
 
 BUYERS = ("stores", "admin")
@@ -261,12 +261,10 @@ def _told(kind: str, order: Order, by: Caller, **facts: Any) -> Order:
 
 def tell_order(kind: str, order: Order, by: Caller | None, **facts: Any) -> None:
     """Record what became of an order."""
-    record_change(
-        kind,
-        noun="order",
-        noun_id=order.pk,
-        version=order.version,
-        site_id=order.site_id,
-        by=by,
-        body={"number": order.number, "state": order.state, "supplier": order.supplier_id, **facts},
-    )
+    record_changes([told_of_order(kind, order, **facts)], by=by)
+
+
+def told_of_order(kind: str, order: Order, **facts: Any) -> Recorded:
+    """What is recorded where something became of an order."""
+    body = {"number": order.number, "state": order.state, "supplier": order.supplier_id, **facts}
+    return Recorded(kind, "order", order.pk, order.version, order.site_id, body)

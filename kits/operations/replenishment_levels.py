@@ -3,35 +3,28 @@
 import datetime
 import uuid
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
-from django.db import connection
 
 from kits.calculations.demand_arrays import PATTERNS, patterns
 from kits.calculations.site_plan import NEVER_KEPT, SitePlan, methods_of
 from kits.models import ReplenishmentLevel
 from kits.queries.site_stock import SiteStock
 from services.api.identifiers import new_id
-from services.api.many_rows import copy_in
+from services.api.many_rows import copy_in, update_many
 
 COLUMNS = (
     "id", "version", "site_id", "item_id", "reorder_point", "order_quantity", "pattern", "method", "mean_a_month",
     "fill_rate", "measure", "reached", "lead_time_days", "as_of",
 )  # fmt: skip
+FIGURES = COLUMNS[4:]
 # A lead time learned anew each night is not written anew each night.
 NOTICED_DAYS = 1.0
-CHANGED = """
-UPDATE kits_replenishmentlevel AS kept
-SET reorder_point = new.reorder_point, order_quantity = new.order_quantity, pattern = new.pattern,
-    method = new.method, mean_a_month = new.mean_a_month, fill_rate = new.fill_rate, measure = new.measure,
-    reached = new.reached, lead_time_days = new.lead_time_days, as_of = new.as_of
-FROM changed_levels AS new
-WHERE kept.site_id = new.site_id AND kept.item_id = new.item_id
-"""
 
 
 def keep_levels(site_id: uuid.UUID, stock: SiteStock, plan: SitePlan, day: datetime.date) -> int:
-    """Write the levels that are new or differ from what is kept; how many. At most four statements."""
+    """Write the levels that are new or differ from what is kept; how many. At most three statements."""
     kept, figures = stock.kept, stock.figures
     changed = (
         (kept["kept_level"] != plan.level)
@@ -45,13 +38,12 @@ def keep_levels(site_id: uuid.UUID, stock: SiteStock, plan: SitePlan, day: datet
     if new.any():
         copy_in(ReplenishmentLevel._meta.db_table, COLUMNS, _rows(site_id, stock, plan, day, new))
     if old.any():
-        with connection.cursor() as cursor:
-            cursor.execute(
-                "CREATE TEMPORARY TABLE changed_levels (LIKE kits_replenishmentlevel INCLUDING DEFAULTS) ON COMMIT DROP"
-            )
-            copy_in("changed_levels", COLUMNS, _rows(site_id, stock, plan, day, old))
-            cursor.execute(CHANGED)
-            cursor.execute("DROP TABLE changed_levels")
+        rows: list[dict[str, Any]] = [
+            dict(zip(COLUMNS, row, strict=True)) for row in _rows(site_id, stock, plan, day, old)
+        ]
+        known = ReplenishmentLevel.objects.filter(site_id=site_id, item__id__among=[one["item_id"] for one in rows])
+        ids = dict(known.values_list("item_id", "id"))
+        update_many([ReplenishmentLevel(**(one | {"id": ids[one["item_id"]]})) for one in rows], FIGURES)
     return int(changed.sum())
 
 

@@ -68,6 +68,36 @@ def demand(site_id: uuid.UUID, since: datetime.date) -> dict[uuid.UUID, list[tup
     return {item: needs for (_, item), needs in needs_met([site_id], since=since).items()}
 
 
+TAKEN = """
+SELECT site_id, item_id, taken, count(*)
+FROM (
+    SELECT m.site_id, m.item_id, -sum(m.quantity) AS taken
+    FROM kits_movement m JOIN kits_item i ON i.id = m.item_id
+    WHERE m.site_id = ANY(%(sites)s) AND m.condition = 'usable'
+      AND (m.occurred_at AT TIME ZONE 'UTC')::date >= %(since)s
+      AND (%(items)s::uuid[] IS NULL OR m.item_id = ANY(%(items)s))
+      AND (m.kind IN ('issue', 'return') OR (m.kind = 'kit-build' AND i.kind = 'part'))
+    GROUP BY m.site_id, m.item_id, coalesce(m.job_id, m.reverses_id, m.id)
+) AS takers
+WHERE taken > 0
+GROUP BY 1, 2, 3
+"""
+
+
+def taken_at_once(
+    site_ids: Iterable[uuid.UUID], since: datetime.date, items: Iterable[uuid.UUID] | None = None
+) -> dict[tuple[uuid.UUID, uuid.UUID], dict[Decimal, int]]:
+    """How many took how much of what `demand` counts, by site and item: each job, and each movement without one, less
+    what came back of it. One query."""
+    asked: dict[str, Any] = {"sites": list(site_ids), "since": since, "items": None if items is None else list(items)}
+    found: dict[tuple[uuid.UUID, uuid.UUID], dict[Decimal, int]] = {}
+    with connection.cursor() as cursor:
+        cursor.execute(TAKEN, asked)
+        for site, item, taken, count in cursor.fetchall():
+            found.setdefault((site, item), {})[taken] = count
+    return found
+
+
 DIFFERENCES = """
 WITH sums AS (
     SELECT site_id, bin_id, item_id, lot_id, condition, sum(quantity) AS moved

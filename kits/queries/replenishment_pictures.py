@@ -15,7 +15,7 @@ from kits.queries.ageing import ageing_groups
 from kits.queries.availability import in_date
 from kits.queries.late_orders import receipts_at
 from kits.queries.lead_times import learned_lead_times
-from kits.queries.movements import needs_met
+from kits.queries.movements import needs_met, taken_at_once
 from kits.queries.transfers import Place, counted_transfers
 
 ZERO = Decimal(0)
@@ -63,6 +63,7 @@ class StockPicture:
     lots: list[tuple[datetime.date | None, Decimal]] = field(default_factory=list)
     storage_years: int | None = None
     is_part: bool = False
+    taken_at_once: dict[Decimal, int] = field(default_factory=dict)
 
     def promise_away(self, promised: Decimal) -> None:
         """Take off what other sites were promised: the lots that expire first, as far as they are free."""
@@ -109,7 +110,7 @@ def network_pictures(
     """By site and item, what can be bought and ever moved or is claimed there, or was asked for; and every item that
     moved or is claimed at one of the sites, or was asked for, whether it can be bought or not.
 
-    Thirteen queries, one more where an order is late; not narrowed, callers have passed the gate.
+    Fourteen queries, one more where an order is late; not narrowed, callers have passed the gate.
     """
     sites, asked = list(site_ids), None if only is None else set(only)
     first = _first_movements(sites, asked)
@@ -127,6 +128,9 @@ def network_pictures(
     for place, needs in needs_met(sites, since=since, item_ids=items).items():
         if place in found:
             found[place].needs = needs
+    for place, counts in taken_at_once(sites, since, items).items():
+        if place in found:
+            found[place].taken_at_once = counts
     _add_shelves(found, sites, items, as_of)
     _add_claims(found, sites, items)
     _add_coming(found, sites, items, as_of)
@@ -276,6 +280,7 @@ def inputs_of(picture: StockPicture, day: datetime.date, target: Target) -> Repl
         measure=target.measure,
         is_part=picture.is_part,
         storage_years=picture.storage_years,
+        taken_at_once=picture.taken_at_once,
     )
 
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from kits.calculations.demand_arrays import THOUSANDTHS, Ints
 from kits.calculations.demand_table import carried_forward
 from kits.calculations.expected_receipts import ExpectedReceipt
+from kits.calculations.job_size_arrays import Jobs, jobs_of_takers
 from kits.calculations.replenishment_working import thousandths
 from kits.calculations.site_plan import NEVER_KEPT, REVIEW_DAYS, SiteFigures
 from kits.calculations.stock_position import dying_thousandths
@@ -85,6 +86,7 @@ ITEM_COLUMNS = {
 
 # A need was foreseen if its claim was there a horizon before it: then an order of its own could still have been placed.
 # It belongs to the day it was needed, also where the job had to wait. What is built into kits is needed of its parts.
+# Who took it is the job, or a movement by itself; what is reversed was not taken.
 DEMAND = """
 WITH claim AS (
     SELECT job_id, item_id, min(created_at) AS asked_at, max(need_date) AS need_date
@@ -93,7 +95,8 @@ WITH claim AS (
     SELECT p.place, -m.quantity AS quantity, p.horizon, c.asked_at,
            least((CASE WHEN m.reverses_id IS NULL THEN m.occurred_at ELSE (
                SELECT o.occurred_at FROM kits_movement o WHERE o.id = m.reverses_id
-           ) END AT TIME ZONE 'UTC')::date, c.need_date) AS day
+           ) END AT TIME ZONE 'UTC')::date, c.need_date) AS day,
+           coalesce(m.job_id, m.reverses_id, m.id) AS taker
     FROM kits_movement m
     JOIN planned_items p ON p.item_id = m.item_id
     LEFT JOIN claim c ON c.job_id = m.job_id AND c.item_id = m.item_id
@@ -101,7 +104,7 @@ WITH claim AS (
       AND (m.kind IN ('issue', 'return') OR (m.kind = 'kit-build' AND p.is_part))
 )
 SELECT place, (day - %(first)s)::int4 AS day, coalesce((asked_at AT TIME ZONE 'UTC')::date <= day - horizon, false),
-       (quantity * 1000)::int8
+       (quantity * 1000)::int8, taker
 FROM need
 """
 SHELVES = f"""
@@ -177,7 +180,8 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
     free = np.where(in_date, np.maximum(shelves["on_hand"] - shelves["reserved"], 0), 0)
     due = claims["day"] <= horizon[claims["place"]]
     gone = np.minimum(promised, _total(shelves["place"], free, count))
-    demand, planned, first = _months(asked, items, as_of, count)
+    needs = read_arrays(DEMAND, asked, place="int4", day="int4", foreseen="bool", quantity="int8", taker="uuid")
+    demand, planned, first = _months(needs, items, as_of, count)
     keeps = items["keeps_years"]
     figures = SiteFigures(
         demand=demand,
@@ -204,6 +208,7 @@ def site_stock(site_id: uuid.UUID, as_of: datetime.date) -> SiteStock:
         claimed=_total(claims["place"], np.where(due, claims["quantity"], 0), count),
         kept_level=items["kept_level"].astype(np.int64),
         group=items["is_part"].astype(np.int64),
+        jobs=_jobs(needs, count),
         installed=installed_until(site_id, as_of, horizon - (as_of - FIRST_DAY).days),
     )
     return SiteStock(ids, items["supplier_id"], figures, items, receipts, lost_on_the_way(site_id, as_of))
@@ -236,12 +241,17 @@ def _total(place: Ints, quantity: Ints, count: int) -> Ints:
     return found
 
 
+def _jobs(needs: Arrays, count: int) -> Jobs:
+    """What jobs took at once of each item, unforeseen."""
+    chance = ~needs["foreseen"]
+    return jobs_of_takers(needs["place"][chance], needs["taker"][chance], needs["quantity"][chance], items=count)
+
+
 def _months(
-    asked: dict[str, Any], items: Arrays, as_of: datetime.date, count: int
+    rows: Arrays, items: Arrays, as_of: datetime.date, count: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:
     """Demand that was not foreseen, less what came back of it, and demand that was, (36 months, items), and each item's
     first whole month; the month of ``as_of`` is not over and left out."""
-    rows = read_arrays(DEMAND, asked, place="int4", day="int4", foreseen="bool", quantity="int8")
     this_month = as_of.year * 12 + as_of.month
     begun = _month_of(items["first_moved"])
     whole = _month_of(items["first_moved"] - 1) < begun

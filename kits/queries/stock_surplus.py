@@ -2,25 +2,35 @@
 
 import datetime
 import uuid
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, Max, Min, Q, Sum
+from django.db.models import F, FilteredRelation, Max, Min, Q, Sum
+from django.db.models.functions import Least
 
 from assets.queries.sites import site_for
-from kits.calculations.demand_history import HISTORY, monthly_demand
-from kits.calculations.kept_levels import USUAL_TARGET, BuyingTerms, kept_levels
-from kits.calculations.stock_surplus import LONGEST_USE_MONTHS, QUIET_MONTHS, StockAtHand, judge_stock
-from kits.models import Balance, Item, KitLine, Movement, ReplenishmentLevel, Reservation, ServiceTarget, SupplierTerms
+from kits.calculations.demand_history import HISTORY
+from kits.calculations.replenishment_working import ReplenishmentInputs, plan_site_of
+from kits.calculations.stock_surplus import (
+    LONGEST_USE_MONTHS,
+    QUIET_MONTHS,
+    USUAL_LEAD_TIME_DAYS,
+    USUAL_TARGET,
+    StockAtHand,
+    judge_stock,
+)
+from kits.models import Balance, Item, KitLine, Movement, Reservation
 from kits.queries.availability import in_date
 from kits.queries.backtest_history import needs_of
 from kits.queries.expected_overhauls import ExpectedDemand, expected_overhauls
+from kits.queries.movements import taken_at_once
+from kits.queries.replenishment_pictures import Target, Terms, best_terms, targets
 from kits.queries.transfers import promised_away
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
-ZERO = Decimal(0)
+ZERO, ONE = Decimal(0), Decimal(1)
 LOOKED_AHEAD_DAYS = round(LONGEST_USE_MONTHS / 12 * 365.25)
 # Below so many pieces over all the months looked ahead, installed pumps do not need an item (common practice, no
 # source).
@@ -31,14 +41,16 @@ Lots = tuple[tuple[datetime.date | None, Decimal], ...]
 def stock_surplus(
     by: Caller, site_id: Any, *, on: datetime.date, limit: int, kind: str | None = None
 ) -> dict[str, Any]:
-    """What could leave a granted site, the most valuable first, at most ``limit`` items. Twelve queries. Raises
+    """What could leave a granted site, the most valuable first, at most ``limit`` items. Thirteen queries. Raises
     `NotThere`."""
     site = site_for(by, site_id)
     lots = _lots(site.pk, on)
-    names = _items(lots)
+    names = _items(site.pk, lots)
     overhauls = expected_overhauls(site.pk, on, LOOKED_AHEAD_DAYS)
     judged = _judged(site.pk, lots, names, overhauls, on)
-    found = [names[item] | row for item, row in judged.items() if kind in (None, row["kind"])]
+    found = [
+        {name: names[item][name] for name in NAMES} | row for item, row in judged.items() if kind in (None, row["kind"])
+    ]
     found.sort(key=lambda one: (one["value"] is None, -(one["value"] or ZERO), one["number"], one["revision"]))
     values: dict[str, Decimal] = {}
     for one in found:
@@ -68,30 +80,37 @@ def _judged(
     on: datetime.date,
 ) -> dict[uuid.UUID, dict[str, Any]]:
     items = list(names)
-    moved, claimed, kept_so_far = _moved(site_id, items), _claimed(site_id, items), _kept(site_id, items)
+    if not items:
+        return {}
+    moved, claimed = _moved(site_id, items), _claimed(site_id, items)
+    promised, needed = promised_away(site_id, items), _needed(overhauls)
     needs: dict[uuid.UUID, list[tuple[datetime.date, Decimal]]] = {}
     for one in needs_of(site_id, on - HISTORY):
         needs.setdefault(one.item, []).append((one.day, one.quantity))
-    promised, needed, targets = promised_away(site_id, items), _needed(overhauls), _targets()
-    terms = _terms(items)
-    levels = kept_levels(
-        [monthly_demand(needs.get(one, ()), kept_since=moved[one][0], as_of=on) for one in items],
-        [terms.get(one, BuyingTerms()) for one in items],
-        [targets.get(names[one]["criticality"], USUAL_TARGET) for one in items],
+    terms, rates, taken = best_terms(items), targets(), taken_at_once([site_id], on - HISTORY, items)
+    # What replenishment would fill up to, also of what it never looked at because nobody sells it.
+    plan = plan_site_of(
+        [
+            _inputs(
+                names[one], needs.get(one, ()), taken.get((site_id, one), {}), moved[one][0], terms.get(one), rates, on
+            )
+            for one in items
+        ]
     )
     found = {}
-    for item, kept in zip(items, levels, strict=True):
+    for place, item in enumerate(items):
         since, last_used = moved[item]
+        kept_so_far = names[item]["level"]
         stock = StockAtHand(
             lots=lots[item],
             reserved=claimed.get(item, ZERO),
             promised_away=promised.get(item, ZERO),
             kept_since=since,
             last_used_on=last_used,
-            monthly_use=kept.monthly_use,
+            monthly_use=float(plan.forecasts.mean[place]) if plan.forecasts.months[place] else None,
             installed_use=needed.get(item, 0.0),
             needed_by_pumps=needed.get(item, 0.0) >= NEEDED_FROM,
-            level=kept_so_far.get(item, kept.level),
+            level=int(plan.up_to[place]) if kept_so_far is None else kept_so_far,
             pumps_known=bool(overhauls),
         )
         surplus = judge_stock(stock, on=on)
@@ -128,13 +147,56 @@ def _lots(site_id: uuid.UUID, on: datetime.date) -> dict[uuid.UUID, Lots]:
     return found
 
 
-def _items(items: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str, Any]]:
+NAMES = ("item", "number", "revision", "name", "item_kind", "cost", "currency")
+
+
+def _items(site_id: uuid.UUID, items: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str, Any]]:
+    """How items are called, how long they keep, and what replenishment fills them up to, where it has set a level."""
     rows = plain_rows(
         Item.objects.filter(pk__in=items)
+        .annotate(here=FilteredRelation("levels", condition=Q(levels__site_id=site_id)))
         .order_by("number", "revision", "id")
         .values("number", "revision", "name", "cost", "currency", "criticality", item=F("id"), item_kind=F("kind"))
+        .annotate(
+            level=F("here__reorder_point") + F("here__order_quantity"),
+            years=Least("part__storage_group__initial_years", Min("kit__lines__part__storage_group__initial_years")),
+        )
     )
     return {one["item"]: one for one in rows}
+
+
+def _inputs(
+    item: dict[str, Any],
+    needs: Sequence[tuple[datetime.date, Decimal]],
+    taken: Mapping[Decimal, int],
+    kept_since: datetime.date,
+    terms: Terms | None,
+    rates: Mapping[str, Target],
+    on: datetime.date,
+) -> ReplenishmentInputs:
+    """What the item's levels are planned from. A level does not ask what lies here or comes."""
+    target = rates.get(item["criticality"], Target(USUAL_TARGET, "fill"))
+    return ReplenishmentInputs(
+        as_of=on,
+        kept_since=kept_since,
+        needs=tuple(needs),
+        usable=ZERO,
+        held_for_jobs=ZERO,
+        lots=(),
+        claims=(),
+        on_order=(),
+        lead_time_days=terms.lead_time_days if terms else USUAL_LEAD_TIME_DAYS,
+        lead_time_sd_days=terms.lead_time_sd_days if terms else ZERO,
+        minimum=terms.minimum if terms else ONE,
+        multiple=terms.multiple if terms else ONE,
+        price=terms.price if terms else ZERO,
+        order_cost=terms.order_cost if terms else ZERO,
+        fill_rate=target.share,
+        measure=target.measure,
+        storage_years=item["years"],
+        is_part=item["item_kind"] == "part",
+        taken_at_once=taken,
+    )
 
 
 def _moved(
@@ -163,27 +225,4 @@ def _needed(overhauls: dict[uuid.UUID, ExpectedDemand]) -> dict[uuid.UUID, float
     rows = KitLine.objects.filter(kit_id__in=kits).values_list("kit_id", "part_id", "quantity")
     for kit, part, quantity in rows:
         found[part] = found.get(part, 0.0) + kits[kit] * float(quantity)
-    return found
-
-
-def _kept(site_id: uuid.UUID, items: Collection[uuid.UUID]) -> dict[uuid.UUID, int]:
-    """What replenishment fills each item up to, where it has set a level."""
-    rows = ReplenishmentLevel.objects.filter(site_id=site_id, item_id__in=items)
-    return {item: point + lot for item, point, lot in rows.values_list("item_id", "reorder_point", "order_quantity")}
-
-
-def _targets() -> dict[str, float]:
-    return {name: float(rate) for name, rate in ServiceTarget.objects.values_list("criticality", "fill_rate")}
-
-
-def _terms(items: Collection[uuid.UUID]) -> dict[uuid.UUID, BuyingTerms]:
-    """The cheapest terms of each item, as replenishment buys."""
-    found: dict[uuid.UUID, BuyingTerms] = {}
-    for one in SupplierTerms.objects.filter(item_id__in=items).order_by(
-        "item_id", "price", "lead_time_days", "supplier__code"
-    ):
-        figures = (
-            one.lead_time_days, one.lead_time_sd_days, one.minimum, one.multiple, one.price, one.order_cost,
-        )  # fmt: skip
-        found.setdefault(one.item_id, BuyingTerms(*map(float, figures)))
     return found

@@ -14,6 +14,7 @@ from scipy import stats
 from scipy.optimize import linprog
 
 from kits.calculations.allocation import LotStock, allocate
+from kits.calculations.compound_demand import compound_demand, reorder_point_of_jobs
 from kits.calculations.cumulated_demand import cumulated_until
 from kits.calculations.proposal_stability import Asked, why_changed
 from kits.calculations.reorder_point import LeadTimeDemand
@@ -22,6 +23,7 @@ from kits.calculations.replenishment_working import (
     ReplenishmentInputs,
     done_again,
     plan_replenishment,
+    plan_site_of,
     working_of,
 )
 from kits.calculations.sourcing import Offer, choose_source
@@ -175,6 +177,74 @@ class TestPlan:
         assert by_cycle.point.fill_rate < by_fill.point.fill_rate
         assert any("nothing runs short with a chance of 95 %" in one for one in words_of(by_cycle))
         assert done_again(working_of(by_cycle)).point.level == by_cycle.point.level
+
+    def test_what_the_shelf_is_filled_up_to_is_the_lowest_point_that_serves_and_an_order_above_it(self):
+        """0 in 24 months: a gamma-Poisson rate of 0.5 / 24 a month (as in `TestForecast` of `test_replenishment`),
+        negative binomial demand by scipy.stats.nbinom, P(D <= j) averaged over an order; the economic quantity
+        sqrt(2 x 35 x 0.25 / 36.9) is below the supplier's minimum 2."""
+        plan = plan_site_of([inputs(needs=(), kept_since=DAY(2024, 11, 1))])
+        rate, months = 0.5 / 24, 43 / 30.4375
+        mean = rate * months
+        variance = mean + rate**2 * (9 / 30.4375) ** 2 + rate / 24 * months**2
+        chances = stats.nbinom(mean**2 / (variance - mean), mean / variance).cdf(np.arange(-2, 4))
+        point = int(plan.up_to[0]) - 2
+        assert plan.forecasts.mean[0] == pytest.approx(rate)
+        assert chances[point + 2 : point + 4].mean() >= 0.95
+        assert point == -1 or chances[point + 1 : point + 3].mean() < 0.95
+
+    def test_more_use_and_a_higher_target_keep_more(self):
+        quiet, used, safer = plan_site_of(
+            [inputs(needs=()), inputs(fill_rate=Decimal("0.9")), inputs(fill_rate=Decimal("0.99"))]
+        ).up_to
+        assert quiet < used < safer
+
+    def test_what_was_not_kept_for_a_whole_month_has_no_known_use(self):
+        assert plan_site_of([inputs(needs=(), kept_since=DAY(2026, 10, 2))]).forecasts.months[0] == 0
+
+    def test_thousands_a_month_are_planned_as_single_ones_are(self):
+        """The chance of no more than the reorder point by scipy.stats.nbinom: above mean and deviation, and served."""
+        needs = tuple((day, quantity * 9000) for day, quantity in inputs().needs)
+        plan = plan_site_of([inputs(needs=needs, measure="cycle")])
+        mean, variance = float(plan.demand_mean[0]), float(plan.demand_variance[0])
+        assert plan.level[0] == stats.nbinom(mean**2 / (variance - mean), mean / variance).ppf(0.95)
+        assert plan.level[0] > mean + variance**0.5
+
+    def test_jobs_that_take_several_at_once_are_served_by_the_piece_and_told(self):
+        """Against one item's own way, `compound_demand`; the number of jobs by Wald's formula: the variance of pieces
+        is E[N] Var[size] + Var[N] E[size]^2, N at least Poisson."""
+        sizes = {Decimal(1): 6, Decimal(2): 3, Decimal(3): 3}
+        plan = plan_replenishment(inputs(taken_at_once=sizes))
+        mean, variance = float(plan.site.demand_mean[0]), float(plan.site.demand_variance[0])
+        shares = {int(size): count / 12 for size, count in sizes.items()}
+        size = 1.75
+        spread = sum((one - size) ** 2 * share for one, share in shares.items())
+        number = mean / size
+        jobs = LeadTimeDemand(number, max(number, (variance - number * spread) / size**2))
+        demand = compound_demand(jobs, shares)
+        expected = reorder_point_of_jobs(demand, shares, target=0.95, quantity=plan.usual.quantity)
+        assert plan.point.level == expected.level
+        assert plan.point.fill_rate == pytest.approx(expected.fill_rate, abs=1e-9)
+        assert plan.chance_short() == pytest.approx(1 - float(demand.at_most(np.array([1]))[0]), abs=1e-9)
+        assert plan.point.demand.variance == pytest.approx(demand.variance)
+        working = working_of(plan)
+        assert working["job_sizes"] == {"1": 6, "2": 3, "3": 3}
+        assert working["lead_time"]["distribution"] == "counted"
+        again = done_again(working)
+        assert (again.quantity, again.point.level) == (plan.quantity, plan.point.level)
+        assert working_of(again) == working
+        assert any("Jobs take 1.75 at once on average, 3 at most" in one for one in words_of(plan))
+
+    def test_where_jobs_take_one_each_nothing_is_said_of_it(self):
+        plan = plan_replenishment(inputs(taken_at_once={Decimal(1): 18}))
+        assert working_of(plan)["job_sizes"] is None
+        assert not any("at once" in one for one in words_of(plan))
+        assert plan.point == plan_replenishment(inputs()).point
+
+    def test_workings_of_before_sizes_were_looked_at_can_still_be_done_again(self):
+        plan = plan_replenishment(inputs())
+        working = working_of(plan)
+        del working["job_sizes"]
+        assert done_again(working).quantity == plan.quantity
 
     def test_above_it_nothing_is(self):
         assert plan_replenishment(inputs(usable=Decimal(9), lots=((None, Decimal(9)),))).quantity == 0

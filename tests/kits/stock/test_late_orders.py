@@ -5,7 +5,8 @@ import uuid
 from decimal import Decimal
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from kits.calculations.expected_receipts import left_out_words
@@ -198,6 +199,18 @@ class TestTelling:
         assert body is not None
         assert (change.noun_id, change.site_id) == (order.pk, cast.north.pk)
         assert (body["line"], body["days_late"], body["counted_on"]) == (1, 2, (TODAY + 4 * DAY).isoformat())
+
+    def test_many_late_lines_are_told_by_as_many_statements_as_one(self, cast, shelves):
+        ordered(cast, shelves, due_in=-2)
+        with CaptureQueriesContext(connection) as few:
+            assert self.tell(cast)["told"] == 1
+        for number in range(2, 9):
+            ordered(cast, shelves, due_in=-2, number=f"O-{number}", items=2)
+        with CaptureQueriesContext(connection) as many:
+            assert self.tell(cast) == {"late": 15, "told": 14}
+        assert len(many) == len(few)
+        assert set(OrderLine.objects.values_list("told_late", flat=True)) == {1}
+        assert Change.objects.filter(kind="order.late").count() == 15
 
     def test_a_broken_promise_is_told_anew(self, cast, shelves, stores):
         order = ordered(cast, shelves, due_in=-20)

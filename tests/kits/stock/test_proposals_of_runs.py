@@ -248,6 +248,7 @@ class TestStaying:
         assert run(cast)["levels_changed"] == 1
         level.refresh_from_db()
         assert level.reorder_point == levels.lowest[0]
+        assert ReplenishmentLevel.objects.get().version > 1
 
 
 def two_sites(cast, shelves, *, there, days_under_way=3):

@@ -3,9 +3,11 @@
 import datetime
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
+from scipy import stats
 
 from kits.calculations.demand_history import HISTORY
 from kits.calculations.replenishment_working import done_again, plan_replenishments, working_of
@@ -25,7 +27,7 @@ from kits.queries.replenishment_pictures import inputs_of, network_pictures, sto
 from kits.queries.site_stock import site_stock
 from services.changes.models import Change
 from tests.nights import NOW, TODAY, claim, days, issue, receive, run, steady_use, terms
-from tests.shelves import make_kit, put_on_shelf
+from tests.shelves import make_kit, make_part, put_on_shelf, some_job
 
 DAY = datetime.timedelta(days=1)
 pytestmark = pytest.mark.django_db
@@ -72,6 +74,31 @@ class TestLooking:
             assert working_of(again)["position"] == made.working["position"]
         assert Proposal.objects.count() == 2
 
+    @pytest.mark.parametrize("quantity", [9000, 9_000_000])
+    def test_one_item_that_goes_by_the_thousand_keeps_nobody_elses_night_waiting(self, cast, shelves, quantity):
+        """Its level by scipy.stats.nbinom: P(D <= j), averaged over the positions of an order."""
+        steady_use(cast, shelves.kit, left=1)
+        washer = make_part("WSH-8")
+        terms(shelves, washer, minimum=1, price="1000", spread=4)
+        dates = range(45, 1100, 60)
+        receive(cast, washer, quantity * len(dates) + 500)
+        for place, ago in enumerate(dates):
+            issue(cast, washer, ago, quantity=quantity - 7 * place)
+        left = sum(7 * place for place in range(len(dates))) + 500
+        assert run(cast)["opened"] == 2
+        made = Proposal.objects.get(item=washer)
+        assert ReplenishmentLevel.objects.count() == 2
+        working = made.working
+        mean, variance = (float(working["lead_time"][name]) for name in ("demand_mean", "demand_variance"))
+        level, usual = working["reorder_point"], working["order_quantity"]["usual"]
+        places = np.arange(level - 1, level + usual)
+        chances = stats.nbinom(mean**2 / (variance - mean), mean / variance).cdf(places)
+        assert level > 10_000
+        assert chances[1:].mean() >= 0.95 - 1e-7
+        assert chances[:-1].mean() < 0.95 + 1e-7
+        assert made.quantity + left > working["reorder_point"]
+        assert done_again(working).quantity == working["quantity"]
+
     def test_arrays_and_single_items_see_the_same(self, cast, shelves):
         """Two ways to read and plan, written apart: arrays by place, and one item after the other."""
         steady_use(cast, shelves.kit, left=3)
@@ -89,6 +116,7 @@ class TestLooking:
         terms(shelves, shelves.bearing, minimum="2.5")
         receive(cast, shelves.bearing, 7, ago=100)
         issue(cast, shelves.bearing, 50, quantity="1.5")
+        taken_by_the_handful(cast, shelves)
         pictures = stock_pictures(cast.north.pk, as_of=TODAY, since=TODAY - HISTORY)
         rates = targets()
         single = plan_replenishments([inputs_of(one, TODAY, rates[one.criticality]) for one in pictures])
@@ -104,6 +132,8 @@ class TestLooking:
             assert plan.level[place] == one.point.level
             assert plan.quantity[place] == one.quantity
             assert plan.usual.quantity[place] == one.usual.quantity
+            assert stock.figures.jobs.sizes_of(place) == one.site.figures.jobs.sizes_of(one.place)
+        assert plan.levels.by_jobs.tolist().count(True) == 1
 
     def test_as_many_statements_for_many_items_as_for_one(self, cast, shelves):
         steady_use(cast, shelves.kit, left=1)
@@ -119,6 +149,54 @@ class TestLooking:
             assert run(cast)["opened"] == 7
         assert len(many) == len(few)
         assert len(few) <= 26
+
+
+def taken_by_the_handful(cast, shelves):
+    """Ten jobs that took one, two or four of a part, one of them in two steps; what was put right is none."""
+    nut = make_part("NUT-16")
+    terms(shelves, nut, minimum=1)
+    receive(cast, nut, 27)
+    for place in range(10):
+        job = some_job()
+        for step in range(2 if place == 9 else 1):
+            issue(cast, nut, 60 + 90 * place, quantity=(1, 2, 4)[place % 3] if place < 9 else 1 + step, job=job)
+    wrong = issue(cast, nut, 300, quantity=3)
+    Movement.objects.bulk_create(
+        [
+            Movement(
+                kind="issue", site=cast.north, bin_id=wrong.bin_id, item=nut, lot_id=wrong.lot_id, condition="usable",
+                quantity=3, occurred_at=NOW - datetime.timedelta(290), by_id=wrong.by_id, reverses=wrong,
+            )
+        ]
+    )  # fmt: skip
+    return nut
+
+
+class TestJobsOfSeveralPieces:
+    def test_what_each_job_took_in_all_is_looked_at_and_told(self, cast, shelves):
+        """Counted by hand: 1, 2 and 4 three times each, and 1 + 2."""
+        nut = taken_by_the_handful(cast, shelves)
+        run(cast)
+        made = Proposal.objects.get(item=nut)
+        assert made.working["job_sizes"] == {"1": 3, "2": 3, "3": 1, "4": 3}
+        assert "Jobs take 2.40 at once on average, 4 at most" in made.words
+        again = done_again(made.working)
+        assert again.point.level == made.working["reorder_point"] == ReplenishmentLevel.objects.get().reorder_point
+        assert again.quantity == made.working["quantity"]
+
+    def test_what_was_booked_in_time_tells_nothing_of_what_comes_by_chance(self, cast, shelves):
+        nut = taken_by_the_handful(cast, shelves)
+        taken = Movement.objects.filter(item=nut, job_id__isnull=False).order_by("job_id", "occurred_at")
+        days_of = dict(taken.values_list("job_id", "occurred_at"))
+        for job, taken_at in days_of.items():
+            Reservation.objects.create(
+                job_id=job or "", job_number="J", site=cast.north, item=nut, quantity=4, issued=4,
+                need_date=taken_at.date(), state="issued", by_id=cast.by("stores").id,
+            )  # fmt: skip
+        Reservation.objects.update(created_at=NOW - datetime.timedelta(2000))
+        with transaction.atomic():
+            figures = site_stock(cast.north.pk, TODAY).figures
+        assert not figures.jobs.known.any()
 
 
 class TestForeseen:

@@ -8,8 +8,9 @@ import pytest
 from django.db import transaction
 from django.utils import timezone
 
-from kits.models import ExpectedOverhauls, Item, ReplenishmentLevel, Reservation
+from kits.models import ExpectedOverhauls, Item, LearnedLeadTime, ReplenishmentLevel, Reservation, ServiceTarget
 from kits.operations.movements import Entry, post_movements
+from kits.operations.replenishment import replenish_site
 from tests.shelves import fill_catalogue, make_part, put_on_shelf
 
 pytestmark = pytest.mark.django_db
@@ -109,6 +110,25 @@ def test_the_level_that_replenishment_keeps_counts_where_it_has_set_one(cast, sh
     assert before["level"] < 13
 
 
+@pytest.mark.parametrize("measure", ["fill", "cycle"])
+def test_before_the_first_night_the_level_is_the_one_that_the_night_will_set(cast, shelves, hand, measure):
+    """The night reads and plans with arrays of its own; storage life, learned days and measure count in both."""
+    ServiceTarget.objects.update(measure=measure)
+    LearnedLeadTime.objects.create(
+        supplier=shelves.supplier, item=shelves.kit, mean_days=120, sd_days=30, received=9, received_of_supplier=9,
+        weight_of_item=1, weight_of_supplier=0, weight_of_agreed=0, source="observed", observed_mean_days=120,
+        agreed_days=42, agreed_sd_days=9, as_of=timezone.now().date(),
+    )  # fmt: skip
+    lot = put_on_shelf(cast.by("stores"), cast.north, shelves.kit, 90, lot="K-2", occurred_at=ago(1000))
+    for days in (200, 330, 410, 500, 640):
+        take(cast, shelves.kit, lot, 2, days)
+    before = of_item(hand, cast, shelves.kit)
+    replenish_site(by=None, site_id=cast.north.pk)
+    level = ReplenishmentLevel.objects.get(item=shelves.kit)
+    assert before["level"] == level.reorder_point + level.order_quantity
+    assert of_item(hand, cast, shelves.kit)["level"] == before["level"]
+
+
 @pytest.mark.parametrize("kind", ["kit-build", "transfer-out"])
 def test_what_was_built_into_a_kit_or_sent_away_was_used(cast, shelves, hand, kind):
     lot = shelves.bearing.lots.get()
@@ -149,5 +169,5 @@ def test_asking_costs_the_same_for_many_items(cast, shelves, hand, django_assert
     for number in range(12):
         part = make_part(f"X-{number}")
         put_on_shelf(cast.by("stores"), cast.north, part, 1, lot="X", cured=None, occurred_at=ago(1000))
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         assert surplus(hand, cast)["looked_at"] == 14

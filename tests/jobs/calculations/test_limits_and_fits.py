@@ -127,7 +127,7 @@ def test_loose_shafts_follow_their_formulas(over: int, up_to: int) -> None:
 @pytest.mark.parametrize(("over", "up_to"), FINE)
 def test_tight_shafts_follow_their_formulas(over: int, up_to: int) -> None:
     # ISO 286-1:1988 annex A (value from memory): r lies between p and s (geometric mean); s = IT8 + 1 to 4 up to 50 mm,
-    # IT7 + 0.4 D above; t, u, x, z = IT7 + 0.63 D, D, 1.6 D, 2.5 D. The tables are rounded, and below 18 mm u, x and z are
+    # IT7 + 0.4 D above; t, u, x, z = IT7 + 0.63 D, D, 1.6 D, 2.5 D. The tables are rounded; below 18 mm u, x and z are
     # more.
     size, middle = Decimal(up_to), math.sqrt(over * up_to)
     lower = {letter: float(deviations(size, f"{letter}7").lower_um) for letter in "prsuxz"}

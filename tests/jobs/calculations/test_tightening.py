@@ -106,8 +106,8 @@ def test_every_screw_has_its_turn_once(screws: int) -> None:
 @pytest.mark.parametrize(
     "changes",
     [
-        {"thread": "M7"},
-        {"property_class": "12.9"},
+        {"thread": "M9"},
+        {"property_class": "13.9"},
         {"nut_factor": Decimal(2)},
         {"share_of_proof": Decimal("1.1")},
         {"share_of_proof": Decimal(0)},

@@ -136,7 +136,7 @@ def judge_guarantee(
         head=None if at_flow is None else _off(at_flow.head_m, guaranteed.head_m),
         flow=None if at_head is None else _off(at_head, guaranteed.flow_m3h),
         power=_off_or_none(met.power_kw, guaranteed.power_kw),
-        efficiency=_off_or_none(_efficiency(met, density), guaranteed_efficiency),
+        efficiency=_off_or_none(_efficiency(met, density, "measured"), guaranteed_efficiency),
     )
     return judged(found, grade)
 
@@ -160,7 +160,7 @@ def judge_against_new(*, as_new: Sequence[Duty], measured: Duty, density: Decima
         head=_off(measured.head_m, new.head_m),
         flow=None if same_head is None or same_head <= 0 else _off(measured.flow_m3h, same_head),
         power=_off_or_none(measured.power_kw, new.power_kw),
-        efficiency=_off_or_none(_efficiency(measured, density), _efficiency(new, density)),
+        efficiency=_off_or_none(_efficiency(measured, density, "power"), _efficiency(new, density, "as_new")),
     )
     return judged(found, grade)
 
@@ -191,13 +191,13 @@ def judged(found: Deviations, grade: str) -> Judged:
     return Judged(within, found, tuple(f"{'Within' if good else 'Outside'} {grade}. {text}" for good, text in results))
 
 
-def _efficiency(duty: Duty, density: Decimal) -> Decimal | None:
+def _efficiency(duty: Duty, density: Decimal, which: str) -> Decimal | None:
     if duty.power_kw is None:
         return None
     try:
         return efficiency(duty, density)
     except HydraulicsUnknown as error:
-        raise CurveUnusable("power", str(error)) from error
+        raise CurveUnusable(which, str(error)) from error
 
 
 def _off(value: Decimal, of: Decimal) -> Decimal:

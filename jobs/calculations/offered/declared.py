@@ -3,7 +3,8 @@
 A declaration holds no arithmetic: it names the pure function that does it and says what its figures mean.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
@@ -32,9 +33,9 @@ class Kind(Enum):
 class InputWrong(ValueError):
     """One input cannot be used: its name (or place, such as ``points/2/flow``), what is wrong, what would help."""
 
-    def __init__(self, name: str, what: str, remedy: str = "") -> None:
+    def __init__(self, name: str, what: str, remedy: str = "", *, code: str = "invalid-value") -> None:
         super().__init__(f"{what} {remedy}".strip())
-        self.name, self.what, self.remedy = name, what, remedy
+        self.name, self.what, self.remedy, self.code = name, what, remedy, code
 
 
 @dataclass(frozen=True)
@@ -185,3 +186,12 @@ def plain(value: Decimal) -> str:
 def of(value: str, unit: str) -> dict[str, str]:
     """A quantity as a request writes it."""
     return {"value": value, "unit": unit}
+
+
+@contextmanager
+def blames(name: str, *errors: type[Exception]) -> Iterator[None]:
+    """What these errors say is said of the input of this name."""
+    try:
+        yield
+    except errors as error:
+        raise InputWrong(name, str(error)) from error

@@ -1,7 +1,7 @@
 """From what was sent to the arguments of a function, and from its outcome to what is answered."""
 
 import difflib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
 from typing import Any
@@ -65,16 +65,18 @@ def _row(inputs: Sequence[Input], sent: Any, before: str, problems: list[InputWr
     known = [one.name for one in inputs]
     for name in sent:
         if name not in known:
-            close = difflib.get_close_matches(str(name), known, n=1)
+            close = difflib.get_close_matches(str(name)[:LONGEST_TEXT], known, n=1)
             remedy = f"Did you mean {close[0]}?" if close else f"Known: {', '.join(known)}."
-            problems.append(InputWrong(f"{before}{name}", "Not an input of this calculation.", remedy))
+            problems.append(
+                InputWrong(f"{before}{name}", "Not an input of this calculation.", remedy, code="unknown-field")
+            )
     found: dict[str, Any] = {}
     for one in inputs:
         value = sent.get(one.name)
         if value is None:
             found[one.name] = one.usual
             if not one.optional:
-                problems.append(InputWrong(f"{before}{one.name}", "This input is missing.", _how(one)))
+                problems.append(InputWrong(f"{before}{one.name}", "This input is missing.", _how(one), code="required"))
             continue
         try:
             found[one.name] = _value(one, value, f"{before}{one.name}", problems)
@@ -204,9 +206,3 @@ def _without_minus_nothing(text: str) -> str:
 def _short(value: Decimal) -> str:
     """To nine significant figures: a conversion is never shown with all its figures."""
     return plain(Decimal(f"{value:.9g}")) if value else "0"
-
-
-def wrong_places(problems: Sequence[InputWrong]) -> Iterator[tuple[str, str]]:
-    """(place, words) of each wrong input."""
-    for one in problems:
-        yield one.name, str(one)

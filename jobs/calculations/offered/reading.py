@@ -192,11 +192,15 @@ def _echo(one: Input, value: Any) -> Any:
 def shown(one: Output, value: Any) -> Any:
     """A result as it is answered: numbers rounded to the places of the declaration."""
     if isinstance(value, Decimal):
-        rounded = f"{value.quantize(Decimal(1).scaleb(-one.places), ROUND_HALF_EVEN):f}"
+        rounded = _short(value) if value.adjusted() > _LARGEST_EXPONENT else _rounded(value, one.places)
         return {"value": _without_minus_nothing(rounded), "unit": one.unit} if one.unit else rounded
     if isinstance(value, (tuple, list)):
         return [shown(one, part) for part in value]
     return value
+
+
+def _rounded(value: Decimal, places: int) -> str:
+    return f"{value.quantize(Decimal(1).scaleb(-places), ROUND_HALF_EVEN):f}"
 
 
 def _without_minus_nothing(text: str) -> str:

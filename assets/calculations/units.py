@@ -71,7 +71,9 @@ _TRADE = {
 }  # fmt: skip
 # Names joined by * · / and blanks, each with an exponent of one digit at most: nothing that would take long to work
 # out.
-_WRITTEN_UNIT = re.compile(r"[^\W\d]\w*(?:(?:\*\*|\^)-?\d)?[²³]?(?:[ *·/]+[^\W\d]\w*(?:(?:\*\*|\^)-?\d)?[²³]?){0,5}")
+_WRITTEN_UNIT = re.compile(
+    r"[^\W\d]\w*(?:(?:\*\*|\^)-?\d)?[²³]?(?:(?: ?[*·/] ?| )[^\W\d]\w*(?:(?:\*\*|\^)-?\d)?[²³]?){0,5}"
+)
 _TURNING = ("revol", "turn", "radian", "degree")
 
 

@@ -218,8 +218,10 @@ def confidence(size_mm: Decimal, tolerance_class: str) -> str:
     Raises `UnknownToleranceClass`.
     """
     letter, grade = parse_class(tolerance_class)
-    compared = letter.lower() in _COMPARED and grade <= _COMPARED_GRADE and size_mm <= _COMPARED_MM
-    return COMPARED if compared else MEMORY
+    # Beyond these grades other rules hold, of which that table has no example.
+    by_other_rule = (letter == "k" and grade > 7) or (letter in "KMNPR" and not 6 <= grade <= 8)
+    reached = letter.lower() in _COMPARED and grade <= _COMPARED_GRADE and size_mm <= _COMPARED_MM
+    return COMPARED if reached and not by_other_rule else MEMORY
 
 
 def _shaft(size_mm: Decimal, letter: str, grade: int, width: Decimal) -> Deviations:

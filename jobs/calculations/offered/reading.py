@@ -1,9 +1,11 @@
 """From what was sent to the arguments of a function, and from its outcome to what is answered."""
 
 import difflib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from decimal import ROUND_HALF_EVEN, Decimal
+from itertools import islice
 from typing import Any
 
 from assets.calculations.units import UnitMismatch, UnknownUnit, convert_any
@@ -11,7 +13,9 @@ from assets.calculations.written_units import unit_written
 from jobs.calculations.offered.declared import Calculation, Input, InputWrong, Kind, Outcome, Output, plain
 
 LONGEST_TEXT = 60
+MOST_TOLD = 20
 _LARGEST_EXPONENT = 15
+_DECIMAL = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 
 
 class InputsWrong(ValueError):
@@ -63,13 +67,12 @@ def _row(inputs: Sequence[Input], sent: Any, before: str, problems: list[InputWr
         problems.append(InputWrong(before.rstrip("/"), "This is no object with named inputs."))
         return {}
     known = [one.name for one in inputs]
-    for name in sent:
-        if name not in known:
-            close = difflib.get_close_matches(str(name)[:LONGEST_TEXT], known, n=1)
-            remedy = f"Did you mean {close[0]}?" if close else f"Known: {', '.join(known)}."
-            problems.append(
-                InputWrong(f"{before}{name}", "Not an input of this calculation.", remedy, code="unknown-field")
-            )
+    for name in islice((one for one in sent if one not in known), MOST_TOLD):
+        written = str(name)[:LONGEST_TEXT]
+        close = difflib.get_close_matches(written, known, n=1)
+        remedy = f"Did you mean {close[0]}?" if close else f"Known: {', '.join(known)}."
+        place = before + written.replace("~", "~0").replace("/", "~1")
+        problems.append(InputWrong(place, "Not an input of this calculation.", remedy, code="unknown-field"))
     found: dict[str, Any] = {}
     for one in inputs:
         value = sent.get(one.name)
@@ -138,12 +141,10 @@ def _unit(written: str) -> str:
 
 
 def _number(sent: Any, name: str, one: Input) -> Decimal:
-    try:
-        value = Decimal(str(sent).strip()) if isinstance(sent, (str, int, float, Decimal)) else None
-    except InvalidOperation:
-        value = None
-    if value is None or isinstance(sent, bool) or not value.is_finite() or len(str(sent)) > LONGEST_TEXT:
+    written = str(sent).strip() if isinstance(sent, (str, int, float, Decimal)) else ""
+    if isinstance(sent, bool) or len(written) > LONGEST_TEXT or not _DECIMAL.fullmatch(written):
         raise InputWrong(name, "This is no number.", _how(one))
+    value = Decimal(written)
     if value and not -_LARGEST_EXPONENT <= value.adjusted() <= _LARGEST_EXPONENT:
         raise InputWrong(name, "This number is too large or too small.", _how(one))
     return value

@@ -191,10 +191,10 @@ def test_a_fit_is_told_in_words(hole: str, shaft: str, words: str) -> None:
 @pytest.mark.parametrize(
     ("size", "name", "sure"),
     [("50", "k5", COMPARED), ("400", "H11", COMPARED), ("400.1", "H7", MEMORY), ("50", "s6", MEMORY),
-     ("50", "h12", MEMORY)],
+     ("50", "h12", MEMORY), ("50", "k8", MEMORY), ("50", "N9", MEMORY), ("50", "K7", COMPARED)],
 )  # fmt: skip
 def test_what_no_independent_table_reaches_is_marked(size: str, name: str, sure: str) -> None:
-    # isofits 1.0 reaches 400 mm and has no s.
+    # isofits 1.0 reaches 400 mm and has neither s, nor k8, nor N9.
     assert confidence(Decimal(size), name) == sure
 
 

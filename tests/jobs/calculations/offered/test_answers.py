@@ -275,6 +275,18 @@ def test_a_wrong_input_is_named_with_what_would_help(
     assert words in found[place], found
 
 
+@pytest.mark.parametrize("value", ["1_000", "50,0", "٥٠", "0x32", "1e", "", " ", "--5", "1e9999", "9" * 61])
+def test_only_plain_decimals_are_numbers(value: str) -> None:
+    sent = {**CALCULATIONS["fit"].example, "nominal": q(value, "mm")}
+    assert set(wrong("fit", sent)) == {"nominal/value"}
+
+
+def test_many_unknown_names_are_not_all_told_and_none_breaks_the_pointer() -> None:
+    found = wrong("fit", {f"a/b~{place}": 1 for place in range(5000)} | dict(CALCULATIONS["fit"].example))
+    assert len(found) == 20
+    assert "a~1b~00" in found
+
+
 def test_everything_that_is_wrong_is_told_at_once() -> None:
     found = wrong("fit", {"nominal": q("50", "kg"), "hole_class": 7, "more": 1})
     assert set(found) == {"nominal/unit", "hole_class", "shaft_class", "more"}
@@ -301,7 +313,8 @@ def test_every_result_is_one_that_was_declared(name: str) -> None:
     declared = [one.name for one in CALCULATIONS[name].outputs]
     assert list(asked(name).results) == [one for one in declared if one in asked(name).results]
     assert set(asked(name).outcome.values) <= set(declared)
-    assert all(one.words.endswith(".") for one in (*CALCULATIONS[name].inputs, *CALCULATIONS[name].outputs))
+    assert all(one.words.endswith(".") for one in CALCULATIONS[name].inputs)
+    assert all(one.words.endswith(".") for one in CALCULATIONS[name].outputs)
 
 
 def _value(one: Input) -> st.SearchStrategy[Any]:

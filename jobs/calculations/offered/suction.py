@@ -54,7 +54,8 @@ def _npsh(found: Decimal, liquid: Water, required: Decimal | None, margin: Decim
     words = f"NPSHA {found:.2f} m."
     if left is not None and required is not None:
         state = "enough" if enough else "too little: expect cavitation, noise and wear"
-        words += f" {left:.2f} m above the {required:.2f} m of the pump; {margin:.2f} m are wanted: {state}."
+        side = "above" if left >= 0 else "below"
+        words += f" {abs(left):.2f} m {side} the {required:.2f} m of the pump; {margin:.2f} m are wanted: {state}."
     if found <= 0:
         words += " The liquid boils before it reaches the pump."
     return Outcome(

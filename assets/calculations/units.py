@@ -61,6 +61,55 @@ def convert(value: Decimal, from_unit: str, to_unit: str) -> Decimal:
         raise UnitMismatch(f"{from_unit} and {to_unit} do not measure the same thing.") from error
 
 
+# Written in the trade, but read otherwise or not at all by pint: a mil is a thousandth of an inch, not an angle.
+_TRADE = {
+    "mil": "thou", "mils": "thou", "gpm": "gallon / minute", "cfm": "foot ** 3 / minute", "cm3": "centimeter ** 3",
+    "mm2": "millimeter ** 2", "mm3": "millimeter ** 3", "m2": "meter ** 2", "lbf·ft": "force_pound * foot",
+    "lbf·in": "force_pound * inch", "ft·lbf": "force_pound * foot", "kg/m3": "kilogram / meter ** 3",
+    "g/cm3": "gram / centimeter ** 3", "kg/dm3": "kilogram / decimeter ** 3", "m3/s": "meter ** 3 / second",
+    "L/s": "liter / second", "°F": "degree_Fahrenheit", "g·mm": "gram * millimeter",
+}  # fmt: skip
+# Names joined by * · / and blanks, each with an exponent of one digit at most: nothing that would take long to work
+# out.
+_WRITTEN_UNIT = re.compile(
+    r"[^\W\d]\w*(?:(?:\*\*|\^)-?\d)?[²³]?(?:(?: ?[*·/] ?| )[^\W\d]\w*(?:(?:\*\*|\^)-?\d)?[²³]?){0,5}"
+)
+_TURNING = ("revol", "turn", "radian", "degree")
+
+
+@lru_cache(maxsize=512)
+def any_unit(text: str) -> pint.Unit:
+    """The unit that a text names: one of those known here, or any other that pint knows. Raises `UnknownUnit`."""
+    bare = text.strip()
+    if bare in _NAMES:
+        return _unit(bare)
+    if bare in _TRADE:
+        return _registry.Unit(_TRADE[bare])
+    if len(bare) > 60 or not _WRITTEN_UNIT.fullmatch(bare):
+        raise UnknownUnit(f"{text[:60]!r} is no unit; write one like mm, in, bar, psi, m3/h or N*m.")
+    try:
+        return _registry.Unit(bare.replace("·", "*"))
+    except Exception as error:  # Whatever pint's reader stumbles over: the text names no unit.
+        raise UnknownUnit(f"{text!r} is no unit known here; write one like mm, in, bar, psi, m3/h or N*m.") from error
+
+
+def convert_any(value: Decimal, written: str, to_unit: str) -> Decimal:
+    """A value in ``to_unit``, given in whatever unit measures the same thing; temperatures with their offset.
+
+    A speed of rotation must be written as one: a frequency in Hz would be taken for radians and be wrong by two pi.
+    Raises `UnknownUnit`, `UnitMismatch`.
+    """
+    source, target = any_unit(written), any_unit(to_unit)
+    if source == target:
+        return Decimal(value)
+    if to_unit == "rpm" and not any(one in str(source) for one in _TURNING):
+        raise UnitMismatch(f"{written} is no unit of a speed of rotation; write rpm.")
+    try:
+        return Decimal(_registry.Quantity(Decimal(value), source).to(target).magnitude)
+    except (pint.DimensionalityError, pint.OffsetUnitCalculusError) as error:
+        raise UnitMismatch(f"{written} and {to_unit} do not measure the same thing.") from error
+
+
 def si_value(value: Decimal, unit: str) -> Decimal:
     """The value in coherent SI units: metres, kelvins, pascals, radians per second."""
     return Decimal(_registry.Quantity(Decimal(value), _unit(unit)).to_base_units().magnitude)

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from jobs.api import (
+    calculations,
     instruments,
     jobs,
     labels,
@@ -16,6 +17,8 @@ from jobs.api import (
 )
 
 urlpatterns = [
+    path("calculations", calculations.CalculationsView.as_view()),
+    path("calculations/<str:calculation>", calculations.CalculationView.as_view()),
     path("reservations/<uuid:reservation>/take-over", taking_over.TakeOverView.as_view()),
     path("procedures", procedures.ProceduresView.as_view()),
     path("procedure-revisions", procedures.ProcedureRevisionsView.as_view()),

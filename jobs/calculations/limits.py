@@ -8,6 +8,13 @@ A rule is ``{"kind": kind, ...}``:
 * ``seal-seat``: ``check`` (see `seal_installation.CHECKS`), with ``size`` or ``size_from`` where it depends on one.
 * ``tightening``: ``thread``, ``property_class``, ``nut_factor``, ``share_of_proof`` and ``within_percent`` of the
   torque; ``screws`` adds the order.
+* ``wear-ring``: ``diameter`` or ``diameter_from``, with ``state`` worn (where to renew, ``factor`` times ``as_new``) or
+  new (the least of API 610), ``galls_or_hot``.
+* ``bearing-clearance``: ``bearing`` and ``group`` on ``bore`` or ``bore_from``, before mounting.
+* ``residual-unbalance``: ``grade`` and ``mass_kg``, of ``planes`` one or both; by the model's rated speed.
+* ``alignment``: ``of`` offset, gap (on ``diameter``), spacer (of ``length``) or soft-foot, ``quality`` acceptable or
+  excellent; by the model's rated speed.
+* ``iso-9906``: ``grade``, ``of`` flow, head, power or efficiency, and what is ``guaranteed``.
 * no rule at all, or ``none``: the value is recorded and not judged.
 
 ``..._from`` names a variable of the pump or the kit that is a size in mm. ``{"iso-286": {...}}`` says the same.
@@ -15,11 +22,24 @@ A rule is ``{"kind": kind, ...}``:
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from assets.calculations.units import known_units
 from assets.calculations.written_numbers import plain, signed
+from jobs.calculations.alignment_tolerances import AlignmentUnknown
+from jobs.calculations.limit_arguments import (
+    BEARING_BORE,
+    POWER,
+    SPEED,
+    LimitUnresolvable,
+    ResolvedLimits,
+    count,
+    given,
+    known_of_pump,
+    number,
+    size_of,
+)
 from jobs.calculations.limits_and_fits import (
     ISO_286,
     ISO_492,
@@ -30,28 +50,15 @@ from jobs.calculations.limits_and_fits import (
     fit,
     parse_class,
 )
+from jobs.calculations.limits_of_clearance import bearing_clearance, wear_ring
+from jobs.calculations.limits_of_running import alignment, iso_9906, residual_unbalance
 from jobs.calculations.seal_installation import SIZED_BY, SealCheckUnknown, seal_check
 from jobs.calculations.tightening import CAUTION, TighteningUnknown, cross_pattern, share_of_proof_reached, tightening
 from jobs.calculations.tightening import SOURCE as TIGHTENING_SOURCE
+from jobs.calculations.unbalance import UnbalanceUnknown
 from jobs.calculations.vibration import SOURCE as VIBRATION_SOURCE
 from jobs.calculations.vibration import UNIT, OutsideScope, warnings, zone_end
-
-POWER, BEARING_BORE = "rated_power_kw", "bearing_bore_mm"
-
-
-class LimitUnresolvable(ValueError):
-    """The rule cannot be read, or cannot be resolved from what is known of this pump and kit."""
-
-
-@dataclass(frozen=True)
-class ResolvedLimits:
-    """``unit`` is empty where the characteristic's own holds; a limit of None does not bind."""
-
-    lower: Decimal | None
-    upper: Decimal | None
-    unit: str
-    words: str
-    source: str
+from jobs.calculations.wear_rings import RingUnknown
 
 
 def resolve(rule: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
@@ -69,8 +76,8 @@ def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> None
     ``variables``: the names that ``..._from`` may use; none are checked where it is empty. Raises `LimitUnresolvable`.
     """
     kind, arguments = _read(rule)
-    assumed: dict[str, Any] = {POWER: Decimal(15)}
-    for key in ("nominal_from", "size_from"):
+    assumed: dict[str, Any] = {POWER: Decimal(15), SPEED: Decimal(1450)}
+    for key in ("nominal_from", "size_from", "diameter_from", "bore_from"):
         name = arguments.get(key)
         if name is not None:
             if not isinstance(name, str) or not name.endswith("_mm") or (variables and name not in variables):
@@ -110,8 +117,8 @@ def _none(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimi
 
 
 def _numbers(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
-    lower = None if arguments.get("lower") is None else _number("lower", arguments["lower"])
-    upper = None if arguments.get("upper") is None else _number("upper", arguments["upper"])
+    lower = None if arguments.get("lower") is None else number("lower", arguments["lower"])
+    upper = None if arguments.get("upper") is None else number("upper", arguments["upper"])
     unit = str(arguments.get("unit") or "")
     if lower is None and upper is None:
         raise LimitUnresolvable("numbers needs lower, upper or both.")
@@ -125,9 +132,9 @@ def _numbers(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
 
 
 def _iso_286(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
-    tolerance_class = str(_given("iso-286", arguments, "class"))
+    tolerance_class = str(given("iso-286", arguments, "class"))
     letter, _ = parse_class(tolerance_class)
-    nominal = _size("iso-286", arguments, data, "nominal", "nominal_from")
+    nominal = size_of("iso-286", arguments, data, "nominal", "nominal_from")
     found = deviations(nominal, tolerance_class)
     lower, upper = found.sizes(nominal)
     words = (
@@ -146,9 +153,9 @@ def _iso_286(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
 
 
 def _iso_10816_7(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
-    category = str(_given("iso-10816-7", arguments, "category"))
-    zone = str(_given("iso-10816-7", arguments, "zone"))
-    power = _known(data, POWER)
+    category = str(given("iso-10816-7", arguments, "category"))
+    zone = str(given("iso-10816-7", arguments, "zone"))
+    power = known_of_pump(data, POWER)
     upper, levels = zone_end(zone, category, power), warnings(category, power)
     words = (
         f"Up to the end of zone {zone}, category {category}, {plain(power)} kW: {upper} {UNIT} r.m.s. "
@@ -158,20 +165,20 @@ def _iso_10816_7(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resol
 
 
 def _seal_seat(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
-    check = str(_given("seal-seat", arguments, "check"))
+    check = str(given("seal-seat", arguments, "check"))
     if check in SIZED_BY and SIZED_BY[check] is None and (arguments.keys() & {"size", "size_from"}):
         raise LimitUnresolvable(f"{check} does not depend on a size; leave it out.")
-    size = _size("seal-seat", arguments, data, "size", "size_from") if SIZED_BY.get(check) else None
+    size = size_of("seal-seat", arguments, data, "size", "size_from") if SIZED_BY.get(check) else None
     found = seal_check(check, size)
     words = f"{found.words[0].upper()}{found.words[1:]}: at most {plain(found.upper)} {found.unit}."
     return ResolvedLimits(None, found.upper, found.unit, words, found.source)
 
 
 def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
-    thread = str(_given("tightening", arguments, "thread"))
-    property_class = str(_given("tightening", arguments, "property_class"))
+    thread = str(given("tightening", arguments, "thread"))
+    property_class = str(given("tightening", arguments, "property_class"))
     nut_factor, share, within = (
-        _number(key, _given("tightening", arguments, key)) for key in ("nut_factor", "share_of_proof", "within_percent")
+        number(key, given("tightening", arguments, key)) for key in ("nut_factor", "share_of_proof", "within_percent")
     )
     if not Decimal(0) < within <= Decimal(50):
         raise LimitUnresolvable("within_percent: give how far the torque may lie off, up to 50 %.")
@@ -189,45 +196,8 @@ def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolv
         f"round at the last. {CAUTION}"
     )
     if arguments.get("screws") is not None:
-        words += f" Order: {'-'.join(str(one) for one in cross_pattern(_count(arguments['screws'])))}."
+        words += f" Order: {'-'.join(str(one) for one in cross_pattern(count(arguments['screws'])))}."
     return ResolvedLimits(lower, upper, "N*m", words, TIGHTENING_SOURCE)
-
-
-def _given(kind: str, arguments: Mapping[str, Any], key: str) -> Any:
-    value = arguments.get(key)
-    if value is None or value == "":
-        raise LimitUnresolvable(f"{kind} needs {key}.")
-    return value
-
-
-def _size(kind: str, arguments: Mapping[str, Any], data: Mapping[str, Any], key: str, from_key: str) -> Decimal:
-    given = [one for one in (key, from_key) if arguments.get(one) is not None]
-    if len(given) != 1:
-        raise LimitUnresolvable(f"{kind} needs either {key} in mm or {from_key}.")
-    return _number(key, arguments[key]) if given == [key] else _known(data, str(arguments[from_key]))
-
-
-def _known(data: Mapping[str, Any], name: str) -> Decimal:
-    if data.get(name) is None:
-        raise LimitUnresolvable(f"{name} is not known for this pump and kit.")
-    return _number(name, data[name])
-
-
-def _number(name: str, value: Any) -> Decimal:
-    try:
-        number = Decimal(str(value))
-    except InvalidOperation as error:
-        raise LimitUnresolvable(f"{name}: {value!r} is no number.") from error
-    if isinstance(value, bool) or not number.is_finite():
-        raise LimitUnresolvable(f"{name}: {value!r} is no number.")
-    return number
-
-
-def _count(value: Any) -> int:
-    number = _number("screws", value)
-    if number != number.to_integral_value() or number > 200:
-        raise LimitUnresolvable(f"screws: {value!r} is no number of screws.")
-    return int(number)
 
 
 @dataclass(frozen=True)
@@ -236,7 +206,16 @@ class _Kind:
     resolve: Callable[[Mapping[str, Any], Mapping[str, Any]], ResolvedLimits]
 
 
-_NOT_IN_TABLES = (SizeOutsideTable, UnknownToleranceClass, OutsideScope, SealCheckUnknown, TighteningUnknown)
+_NOT_IN_TABLES = (
+    SizeOutsideTable,
+    UnknownToleranceClass,
+    OutsideScope,
+    SealCheckUnknown,
+    TighteningUnknown,
+    RingUnknown,
+    UnbalanceUnknown,
+    AlignmentUnknown,
+)
 _KINDS = {
     "numbers": _Kind(frozenset({"lower", "upper", "unit"}), _numbers),
     "iso-286": _Kind(frozenset({"class", "nominal", "nominal_from"}), _iso_286),
@@ -245,6 +224,15 @@ _KINDS = {
     "tightening": _Kind(
         frozenset({"thread", "property_class", "nut_factor", "share_of_proof", "within_percent", "screws"}), _tightening
     ),
+    "wear-ring": _Kind(
+        frozenset({"diameter", "diameter_from", "state", "factor", "as_new", "galls_or_hot"}), wear_ring
+    ),
+    "bearing-clearance": _Kind(frozenset({"bearing", "group", "bore", "bore_from"}), bearing_clearance),
+    "residual-unbalance": _Kind(frozenset({"grade", "mass_kg", "planes"}), residual_unbalance),
+    "alignment": _Kind(frozenset({"of", "quality", "diameter", "length"}), alignment),
+    "iso-9906": _Kind(frozenset({"grade", "of", "guaranteed"}), iso_9906),
     "none": _Kind(frozenset(), _none),
 }
 KINDS = tuple(_KINDS)
+
+__all__ = ["KINDS", "LimitUnresolvable", "ResolvedLimits", "check_rule", "resolve"]

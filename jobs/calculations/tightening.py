@@ -5,29 +5,36 @@ two, so it is always shown. Where the pump's maker states a torque that one rule
 ask for less than the screw could bear.
 """
 
+import math
 from dataclasses import dataclass
 from decimal import Decimal
 
-SOURCE = "ISO 898-1:2013 stress areas and proof strengths; ISO 3506-1 for A2-70 (value from memory)"
+from assets.calculations.fasteners import CARBON, COARSE, STAINLESS
+
+SOURCE = "ISO 898-1:2013 stress areas and proof strengths; ISO 3506-1 for A2 and A4 (value from memory)"
 CAUTION = (
     "The maker's torque rules where there is one; iron or bronze threads and soft gaskets take less. "
     "Stainless screws are lubricated, or they gall."
 )
-# Nominal stress area in mm2 of ISO metric coarse threads (ISO 898-1:2013).
+# Nominal stress area in mm2 of ISO metric coarse threads (ISO 898-1:2013 table 4; but M6 to M24 of the usual series,
+# value from memory).
 _STRESS_AREAS = {
-    "M6": Decimal("20.1"),
-    "M8": Decimal("36.6"),
-    "M10": Decimal("58.0"),
-    "M12": Decimal("84.3"),
-    "M16": Decimal(157),
-    "M20": Decimal(245),
-    "M24": Decimal(353),
-}
-# Proof strength in MPa up to and above M16 (ISO 898-1:2013); for A2-70 the 0.2 % proof strength (value from memory).
-_PROOF = {
-    "8.8": (Decimal(580), Decimal(600)),
-    "10.9": (Decimal(830), Decimal(830)),
-    "A2-70": (Decimal(450), Decimal(450)),
+    name: Decimal(area)
+    for name, area in (
+        ("M4", "8.78"), ("M5", "14.2"), ("M6", "20.1"), ("M8", "36.6"), ("M10", "58.0"), ("M12", "84.3"),
+        ("M14", "115"), ("M16", "157"), ("M18", "192"), ("M20", "245"), ("M22", "303"), ("M24", "353"),
+        ("M27", "459"), ("M30", "561"), ("M33", "694"), ("M36", "817"),
+    )
+}  # fmt: skip
+# Proof strength in MPa up to and above M16 (ISO 898-1:2013); of stainless steels the stress at 0.2 % strain (ISO
+# 3506-1:2020, value from memory).
+_PROOF: dict[str, tuple[Decimal, Decimal]] = {
+    **{name: (Decimal(small[1]), Decimal(large[1])) for name, (small, large) in CARBON.items()},
+    **{
+        f"A{kind}-{strength}": (Decimal(STAINLESS[strength][1]),) * 2
+        for kind in (2, 4)
+        for strength in ("50", "70", "80")
+    },
 }
 _LARGEST_OF_FIRST = Decimal(16)
 # Shares of the full torque in three crosswise passes, then once round at the full one (common practice, no source).
@@ -81,6 +88,28 @@ def diameter(thread: str) -> Decimal:
 def torque_for(preload_kn: Decimal, nut_factor: Decimal, diameter_mm: Decimal) -> Decimal:
     """T = K d F in N m, of a preload in kN and a diameter in mm."""
     return nut_factor * diameter_mm * preload_kn
+
+
+def torque_with_friction(
+    *,
+    thread: str,
+    preload_kn: Decimal,
+    friction_in_thread: Decimal,
+    friction_under_head: Decimal,
+    bearing_diameter_mm: Decimal,
+) -> Decimal:
+    """T = F (0.159 P + 0.577 d2 mu_thread + D_Km/2 mu_head) in N m (the form of ISO 16047, value from memory).
+
+    ``bearing_diameter_mm`` is the mean diameter on which head or nut turns. Raises `TighteningUnknown`.
+    """
+    pitch = COARSE[diameter(thread)]
+    of_pitch, of_thread = Decimal("0.159") * pitch, Decimal("0.577") * pitch_diameter(thread) * friction_in_thread
+    return preload_kn * (of_pitch + of_thread + bearing_diameter_mm / 2 * friction_under_head)
+
+
+def pitch_diameter(thread: str) -> Decimal:
+    """d2 = d - 0.75 sqrt(3)/2 P in mm (ISO 724:1993). Raises `TighteningUnknown`."""
+    return diameter(thread) - Decimal(repr(0.75 * math.sqrt(3) / 2)) * COARSE[diameter(thread)]
 
 
 def share_of_proof_reached(*, torque_nm: Decimal, thread: str, property_class: str, nut_factor: Decimal) -> Decimal:

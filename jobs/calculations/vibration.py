@@ -10,6 +10,7 @@ from decimal import Decimal
 
 SOURCE = "ISO 10816-7:2009 (value from memory)"
 UNIT = "mm/s"
+PI = Decimal("3.14159265358979323846")
 CATEGORIES = ("I", "II")
 ZONES = ("A", "B", "C", "D")
 
@@ -63,6 +64,16 @@ def zone_of(velocity: Decimal, category: str, power_kw: Decimal) -> str:
 def warnings(category: str, power_kw: Decimal) -> Warnings:
     """Alarm and trip values for a pump in service. Raises `OutsideScope`."""
     return Warnings(*_WARNINGS[_row(category, power_kw)])
+
+
+def displacement(velocity: Decimal, speed_rpm: Decimal) -> Decimal:
+    """Peak-to-peak displacement in um of a velocity r.m.s. in mm/s that is all at the frequency of rotation.
+
+    s = 2 sqrt(2) v / (2 pi n / 60). Raises `OutsideScope`.
+    """
+    if velocity < 0 or speed_rpm <= 0:
+        raise OutsideScope("The velocity is 0 or more, the speed above 0.")
+    return 2 * Decimal(2).sqrt() * velocity / (2 * PI * speed_rpm / 60) * 1000
 
 
 def _row(category: str, power_kw: Decimal) -> tuple[str, bool]:

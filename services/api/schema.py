@@ -1,6 +1,6 @@
 """The OpenAPI description: headers, problems and pages are added here once, not at every endpoint."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drf_spectacular.openapi import AutoSchema
@@ -85,6 +85,7 @@ def describe(
     parameters: Sequence[OpenApiParameter] = (),
     example: Any = None,
     request_example: Any = None,
+    request_examples: Mapping[str, Any] | None = None,
     description: str = "",
     operation_id: str | None = None,
 ) -> Any:
@@ -94,6 +95,8 @@ def describe(
         examples.append(OpenApiExample("An answer", value=example, response_only=True, status_codes=[str(status)]))
     if request_example is not None:
         examples.append(OpenApiExample("A request", value=request_example, request_only=True))
+    for name, value in (request_examples or {}).items():
+        examples.append(OpenApiExample(name, value=value, request_only=True))
     return extend_schema(
         operation_id=operation_id,
         summary=summary,

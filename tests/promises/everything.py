@@ -161,6 +161,7 @@ def make_everything() -> Everything:
         "newer": newer.pk,
         "coverage": declared.pk,
         "count": sheet.pk,
+        "calculation": "fit",
     }
     ids |= rows_of_tables()
     assert Kit.objects.get().state == "released"
@@ -215,6 +216,11 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST supersessions": {"old": ids["newer"], "new": str(world.workshop.bearing.pk), "from_date": LATER},
         "PATCH supersessions/<uuid:supersession>": {"both_ways": True},
         "POST supersessions/resolve": {"numbers": ["OR-226-E"], "parts": [ids["newer"]]},
+        "POST calculations/<str:calculation>": {
+            "nominal": {"value": "50", "unit": "mm"},
+            "hole_class": "H7",
+            "shaft_class": "k6",
+        },
         "POST specifications/read": {"category": "o-ring", "specification": "226 EPDM 70"},
         "POST described-pump-fits": {
             "pump_model": ids["model"],

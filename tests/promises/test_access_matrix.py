@@ -141,7 +141,8 @@ OWN = {
 # Readable by every signed-in principal.
 CATALOGUE = {
     *TABLE_READS,
-    "GET bulk-load-kinds", "GET makers", "GET makers/<uuid:maker>", "GET fluids",
+    "GET bulk-load-kinds", "GET calculations", "GET calculations/<str:calculation>",
+    "GET makers", "GET makers/<uuid:maker>", "GET fluids",
     "GET fluids/<uuid:fluid>", "GET part-categories", "GET pump-models",
     "GET pump-models/<uuid:model>", "GET pump-models/<uuid:model>/wear-positions",
     "GET wear-positions/<uuid:position>", "GET parts",
@@ -161,7 +162,7 @@ MEANT = {
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
 ASKED = {
     "POST nameplates/match", "POST specifications/read", "POST described-pump-fits", "POST described-kit-fits",
-    "POST supersessions/resolve", "POST scanned-labels",
+    "POST supersessions/resolve", "POST scanned-labels", "POST calculations/<str:calculation>",
 }  # fmt: skip
 # The same, of stock: for who plans at all of the sites named.
 PLANNED = {name: {"planner", *BUYERS} for name in ("POST network-targets", "POST transfer-plans")}

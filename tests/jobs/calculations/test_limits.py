@@ -13,6 +13,8 @@ PUMP: dict[str, Any] = {
     "bearing_bore_mm": Decimal(50),
     "shaft_diameter_at_seal_mm": Decimal(35),
     "rated_power_kw": Decimal("18.5"),
+    "rated_speed_rpm": Decimal(2900),
+    "wear_ring_diameter_mm": Decimal(95),
     "temperature_max_c": None,
 }
 TORQUE = {
@@ -73,6 +75,110 @@ def test_a_torque_comes_with_passes_order_and_caution() -> None:
     assert "26.4, 52.8, 88 N·m" in found.words
     assert "1-5-3-7-2-6-4-8" in found.words
     assert "maker's torque rules" in found.words
+
+
+@pytest.mark.parametrize(
+    ("rule", "lower", "upper", "unit"),
+    [
+        # API 610 / ISO 13709 table 6: 95 mm, 0.35 mm as new; renewed at twice that (common practice, no source).
+        ({"diameter": 95}, None, "0.70", "mm"),
+        ({"diameter_from": "wear_ring_diameter_mm", "factor": "1.5"}, None, "0.525", "mm"),
+        ({"diameter": 95, "as_new": "0.6"}, None, "1.2", "mm"),
+        ({"diameter": 95, "state": "new"}, "0.35", None, "mm"),
+        ({"diameter": 95, "state": "new", "galls_or_hot": True}, "0.475", None, "mm"),
+    ],
+)
+def test_wear_rings_are_renewed_at_a_multiple_of_their_clearance_as_new(
+    rule: dict[str, Any], lower: str | None, upper: str | None, unit: str
+) -> None:
+    found = resolve({"kind": "wear-ring", **rule}, PUMP)
+    expected = tuple(None if one is None else Decimal(one) for one in (lower, upper))
+    assert (found.lower, found.upper, found.unit) == (*expected, unit)
+
+
+def test_a_bearing_before_mounting_has_the_clearance_of_its_group() -> None:
+    # ISO 5753-1:2009, deep groove, bore over 40 up to 50 mm: CN 6 to 23, C3 18 to 36 um (value from memory).
+    rule = {"kind": "bearing-clearance", "bearing": "deep-groove-ball", "bore_from": "bearing_bore_mm"}
+    assert (resolve(rule, PUMP).lower, resolve(rule, PUMP).upper) == (6, 23)
+    found = resolve({**rule, "group": "C3"}, PUMP)
+    assert (found.lower, found.upper, found.unit) == (18, 36, "um")
+
+
+def test_residual_unbalance_follows_the_speed_of_the_model() -> None:
+    # ISO 21940-11:2016, G 6.3, 8 kg at 2900 rpm: 166.0 g mm, half of it in each plane.
+    rule = {"kind": "residual-unbalance", "grade": 6.3, "mass_kg": 8}
+    assert resolve(rule, PUMP).upper == Decimal("83.0")
+    assert resolve({**rule, "planes": "both"}, PUMP).upper == Decimal("166.0")
+
+
+@pytest.mark.parametrize(
+    ("rule", "upper"),
+    [
+        # Common practice, no source: up to 3000 rpm.
+        ({"of": "offset"}, "0.06"),
+        ({"of": "offset", "quality": "excellent"}, "0.03"),
+        ({"of": "gap", "diameter": 150}, "0.06"),
+        ({"of": "spacer", "length": 200}, "0.14"),
+        ({"of": "soft-foot"}, "0.06"),
+    ],
+)
+def test_alignment_is_limited_either_way(rule: dict[str, Any], upper: str) -> None:
+    found = resolve({"kind": "alignment", **rule}, PUMP)
+    assert (found.lower, found.upper, found.unit) == (-Decimal(upper), Decimal(upper), "mm")
+    assert found.source == "common practice, no source"
+
+
+@pytest.mark.parametrize(
+    ("of", "guaranteed", "lower", "upper", "unit"),
+    [
+        # ISO 9906:2012 table 8, grade 2B (value from memory).
+        ("flow", "100", "92", "108", "m3/h"),
+        ("head", "32", "30.4", "33.6", "m"),
+        ("power", "11", None, "11.88", "kW"),
+        ("efficiency", "75", "71.25", None, "%"),
+    ],
+)
+def test_what_a_pump_delivers_is_limited_by_its_grade(
+    of: str, guaranteed: str, lower: str | None, upper: str | None, unit: str
+) -> None:
+    found = resolve({"kind": "iso-9906", "grade": "2B", "of": of, "guaranteed": guaranteed}, {})
+    expected = tuple(None if one is None else Decimal(one) for one in (lower, upper))
+    assert (found.lower, found.upper, found.unit) == (*expected, unit)
+
+
+@pytest.mark.parametrize(
+    "rule",
+    [
+        {"kind": "wear-ring"},
+        {"kind": "wear-ring", "diameter": 0},
+        {"kind": "wear-ring", "diameter": 95, "factor": 9},
+        {"kind": "wear-ring", "diameter": 95, "state": "old"},
+        {"kind": "wear-ring", "diameter": 95, "state": "new", "factor": 2},
+        {"kind": "wear-ring", "diameter": 95, "galls_or_hot": "yes"},
+        {"kind": "bearing-clearance", "bearing": "square", "bore": 50},
+        {"kind": "bearing-clearance", "bearing": "deep-groove-ball", "bore": 5000},
+        {"kind": "bearing-clearance", "bearing": "deep-groove-ball", "bore": 50, "group": "C9"},
+        {"kind": "residual-unbalance", "grade": "7", "mass_kg": 8},
+        {"kind": "residual-unbalance", "grade": "6.3", "mass_kg": 0},
+        {"kind": "residual-unbalance", "grade": "6.3", "mass_kg": 8, "planes": "three"},
+        {"kind": "alignment", "of": "mood"},
+        {"kind": "alignment", "of": "gap"},
+        {"kind": "alignment", "of": "offset", "diameter": 100},
+        {"kind": "alignment", "of": "offset", "quality": "good enough"},
+        {"kind": "iso-9906", "grade": "4X", "of": "head", "guaranteed": 32},
+        {"kind": "iso-9906", "grade": ["2B"], "of": "head", "guaranteed": 32},
+        {"kind": "iso-9906", "grade": "2B", "of": "noise", "guaranteed": 32},
+        {"kind": "iso-9906", "grade": "2B", "of": "head", "guaranteed": -1},
+    ],
+)
+def test_a_limit_that_cannot_be_is_refused_when_it_is_written(rule: dict[str, Any]) -> None:
+    with pytest.raises(LimitUnresolvable):
+        check_rule(rule)
+
+
+def test_a_pump_too_fast_for_the_table_of_alignment_is_told() -> None:
+    with pytest.raises(LimitUnresolvable, match="6000 rpm"):
+        resolve({"kind": "alignment", "of": "offset"}, {"rated_speed_rpm": Decimal(9000)})
 
 
 @pytest.mark.parametrize("rule", [{}, {"kind": "none"}])

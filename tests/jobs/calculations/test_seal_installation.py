@@ -30,6 +30,26 @@ def test_a_shaft_may_run_out_by_0_05_mm() -> None:
     assert seal_check("shaft-run-out-api-610").upper == Decimal("0.025")
 
 
+@pytest.mark.parametrize(
+    ("check", "limit", "unit"),
+    [
+        # Common practice, no source; two figures are in use for end play.
+        ("shaft-end-play", "0.10", "mm"),
+        ("shaft-end-play-large", "0.25", "mm"),
+        ("shaft-radial-play", "0.10", "mm"),
+        ("shaft-undersize", "0.05", "mm"),
+        ("shaft-finish", "0.8", "um"),
+        ("chamber-face-finish", "1.6", "um"),
+        ("chamber-bore-finish", "3.2", "um"),
+        # API 610 (value from memory).
+        ("shaft-deflection", "0.05", "mm"),
+    ],
+)
+def test_plays_and_finishes_have_their_limits(check: str, limit: str, unit: str) -> None:
+    found = seal_check(check)
+    assert (found.upper, found.unit) == (Decimal(limit), unit)
+
+
 @pytest.mark.parametrize("check", CHECKS)
 def test_every_check_says_where_its_limit_comes_from(check: str) -> None:
     found = seal_check(check, Decimal(50) if SIZED_BY[check] else None)

@@ -7,15 +7,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assets.calculations.fasteners import COARSE
 from assets.calculations.units import convert
 from jobs.calculations.tightening import (
     PASSES,
+    THREADS,
     TighteningUnknown,
     cross_pattern,
+    pitch_diameter,
     proof_load,
     share_of_proof_reached,
     tightening,
     torque_for,
+    torque_with_friction,
 )
 
 
@@ -45,6 +49,64 @@ def test_stress_areas_follow_from_the_thread(thread: str, pitch: float) -> None:
     # ISO 898-1:2013, 9.1.6: A = pi/4 (d - 0.9382 P)^2; pitches of ISO 261. 10.9 has 830 MPa for every size.
     area = math.pi / 4 * (int(thread[1:]) - 0.9382 * pitch) ** 2
     assert float(proof_load(thread, "10.9")) == pytest.approx(area * 0.830, rel=0.003)
+
+
+@pytest.mark.parametrize(
+    ("thread", "torque_8_8", "torque_10_9", "torque_a2_70"),
+    [
+        # T = K d F at 0.75 of stress area x strength (ISO 898-1:2013; A2-70 450 MPa after ISO 3506-1, value from
+        # memory): 8.8 and 10.9 with K 0.20, A2-70 with K 0.15.
+        ("M6", 10.5, 15.0, 6.1),
+        ("M8", 25.5, 36.5, 14.8),
+        ("M10", 50.5, 72.2, 29.4),
+        ("M12", 88.0, 125.9, 51.2),
+        ("M16", 218.5, 312.7, 127.2),
+        ("M20", 441, 610, 248),
+        ("M24", 763, 1055, 429),
+    ],
+)
+def test_torques_of_the_usual_screws(thread: str, torque_8_8: float, torque_10_9: float, torque_a2_70: float) -> None:
+    for property_class, nut_factor, torque in (
+        ("8.8", "0.20", torque_8_8),
+        ("10.9", "0.20", torque_10_9),
+        ("A2-70", "0.15", torque_a2_70),
+    ):
+        found = tightening(
+            thread=thread,
+            property_class=property_class,
+            nut_factor=Decimal(nut_factor),
+            share_of_proof=Decimal("0.75"),
+        )
+        assert float(found.torque_nm) == pytest.approx(torque, abs=0.5 if torque > 240 else 0.06)
+
+
+@pytest.mark.parametrize("thread", THREADS)
+def test_every_stress_area_follows_from_its_thread(thread: str) -> None:
+    # ISO 898-1:2013, 9.1.6: A = pi/4 (d - 0.9382 P)^2, pitches of ISO 261. 12.9 has 970 MPa for every size.
+    size = Decimal(thread[1:])
+    area = math.pi / 4 * float(size - Decimal("0.9382") * COARSE[size]) ** 2
+    assert float(proof_load(thread, "12.9")) == pytest.approx(area * 0.970, rel=0.004)
+
+
+def test_stress_areas_by_formula() -> None:
+    # ISO 898-1:2013, 9.1.6: M16 x 2 156.7 mm2, M24 x 3 352.5 mm2, which its table rounds to 157 and 353.
+    assert float(proof_load("M16", "10.9")) / 0.830 == pytest.approx(156.7, abs=0.31)
+    assert float(proof_load("M24", "10.9")) / 0.830 == pytest.approx(352.5, abs=0.51)
+
+
+def test_friction_in_thread_and_under_the_head_makes_the_torque() -> None:
+    # ISO 16047 form (value from memory): M12, d2 10.863 mm (ISO 724), D_Km 15.3 mm, 0.12 both, 36.67 kN: 71.4 N m.
+    assert round(pitch_diameter("M12"), 3) == Decimal("10.863")
+    torque = torque_with_friction(
+        thread="M12",
+        preload_kn=Decimal("36.67"),
+        friction_in_thread=Decimal("0.12"),
+        friction_under_head=Decimal("0.12"),
+        bearing_diameter_mm=Decimal("15.3"),
+    )
+    assert round(torque, 1) == Decimal("71.4")
+    # As a nut factor 0.162.
+    assert float(torque / (12 * Decimal("36.67"))) == pytest.approx(0.162, abs=0.0005)
 
 
 def test_torque_of_a_textbook_bolt() -> None:
@@ -106,8 +168,8 @@ def test_every_screw_has_its_turn_once(screws: int) -> None:
 @pytest.mark.parametrize(
     "changes",
     [
-        {"thread": "M7"},
-        {"property_class": "12.9"},
+        {"thread": "M9"},
+        {"property_class": "13.9"},
         {"nut_factor": Decimal(2)},
         {"share_of_proof": Decimal("1.1")},
         {"share_of_proof": Decimal(0)},

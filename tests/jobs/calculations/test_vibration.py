@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calculations.vibration import CATEGORIES, ZONES, OutsideScope, warnings, zone_end, zone_of
+from jobs.calculations.vibration import CATEGORIES, ZONES, OutsideScope, displacement, warnings, zone_end, zone_of
 
 POWERS = [Decimal(15), Decimal(200), Decimal("200.1"), Decimal(900)]
 
@@ -51,6 +51,13 @@ def test_what_is_no_zone_category_or_velocity_is_refused() -> None:
         zone_of(Decimal(1), "III", Decimal(15))
     with pytest.raises(OutsideScope, match="negative"):
         zone_of(Decimal(-1), "I", Decimal(15))
+
+
+def test_a_vibration_once_per_turn_has_this_displacement() -> None:
+    # Harmonic motion, s = 2 sqrt(2) v/(2 pi n/60): 4.0 mm/s r.m.s. at 2900 rpm are 37.3 um peak to peak.
+    assert round(displacement(Decimal("4.0"), Decimal(2900)), 1) == Decimal("37.3")
+    with pytest.raises(OutsideScope):
+        displacement(Decimal(4), Decimal(0))
 
 
 @given(

@@ -1,4 +1,4 @@
-"""Write docs/refusals.md and docs/changes.md from what the code declares; ``--check`` only compares."""
+"""Write docs/refusals.md, changes.md and calculations.md from what the code declares; ``--check`` only compares."""
 
 import inspect
 from pathlib import Path
@@ -10,6 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from services.api.problems import STATUS
 from services.api.refusals import known_refusals
 from services.changes.recording import KINDS
+from services.feed.calculations_page import calculations_page
 
 
 def refusals_page() -> str:
@@ -50,14 +51,18 @@ def changes_page() -> str:
 
 
 class Command(BaseCommand):
-    help = "Write docs/refusals.md and docs/changes.md."
+    help = "Write docs/refusals.md, docs/changes.md and docs/calculations.md."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--check", action="store_true", help="Only compare; fail where a page is not current.")
 
     def handle(self, *args: Any, **options: Any) -> None:
         stale = []
-        for name, text in (("refusals.md", refusals_page()), ("changes.md", changes_page())):
+        for name, text in (
+            ("refusals.md", refusals_page()),
+            ("changes.md", changes_page()),
+            ("calculations.md", calculations_page()),
+        ):
             page = Path(settings.BASE_DIR) / "docs" / name
             if options["check"]:
                 if not page.exists() or page.read_text(encoding="utf-8") != text:

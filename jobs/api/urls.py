@@ -5,6 +5,7 @@ from django.urls import path
 from jobs.api import (
     instruments,
     jobs,
+    judgements,
     labels,
     measurements,
     overhaul_forecasts,
@@ -39,6 +40,7 @@ urlpatterns = [
     path("jobs/<uuid:job>/steps/<int:number>/confirm", steps.ConfirmStepView.as_view()),
     path("jobs/<uuid:job>/steps/<int:number>/release", steps.ReleaseStepView.as_view()),
     path("jobs/<uuid:job>/measurements", measurements.JobMeasurementsView.as_view()),
+    path("judgements", judgements.JudgementsView.as_view()),
     path("jobs/<uuid:job>/sign-offs", records.JobSignOffsView.as_view()),
     path("labels", labels.LabelsView.as_view()),
     path("labels/<uuid:label>", labels.LabelView.as_view()),

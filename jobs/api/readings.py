@@ -49,12 +49,17 @@ class ReadingsIn(serializers.Field[Any, Any, Any, Any]):
             try:
                 if nested and (depth or not isinstance(data, Mapping) or not one):
                     raise serializers.ValidationError("A number is wanted here.")
-                found[name] = self._read(one, depth + 1) if nested else self._number.run_validation(one)
+                found[name] = self._read(one, depth + 1) if nested else self._as_read(one)
             except serializers.ValidationError as error:
                 errors[name] = error.detail
         if errors:
             raise serializers.ValidationError(errors)
         return found if isinstance(data, Mapping) else list(found.values())
+
+    def _as_read(self, one: Any) -> Decimal:
+        """With the places that were read, no more: 0.10 tells another resolution than 0.1."""
+        self._number.run_validation(one)
+        return Decimal(str(one).strip())
 
     def to_representation(self, value: Any) -> Any:
         return value

@@ -173,7 +173,7 @@ def readings_kept(rule: str, set_up: Mapping[str, Any], groups: Mapping[str, Seq
     """Readings as a measurement keeps them: texts in a list, or by the names of groups and places."""
     found: dict[str, Any] = {}
     for group in rule_named(rule).groups:
-        texts, places = [str(one) for one in groups[group.name]], places_of(group, set_up)
+        texts, places = [f"{one:f}" for one in groups[group.name]], places_of(group, set_up)
         found[group.name] = dict(zip(places, texts, strict=True)) if places else texts
     return found.get("", found)
 

@@ -43,7 +43,8 @@ class ReadingsIn(serializers.Field[Any, Any, Any, Any]):
         pairs = list(data.items()) if isinstance(data, Mapping) else list(enumerate(data))
         if len(pairs) > MOST_READINGS:
             raise serializers.ValidationError(f"At most {MOST_READINGS} readings at once.")
-        found, errors = {}, {}
+        found: dict[Any, Any] = {}
+        errors: dict[str, Any] = {}
         for name, one in pairs:
             nested = isinstance(one, (list, Mapping))
             try:
@@ -51,7 +52,7 @@ class ReadingsIn(serializers.Field[Any, Any, Any, Any]):
                     raise serializers.ValidationError("A number is wanted here.")
                 found[name] = self._read(one, depth + 1) if nested else self._as_read(one)
             except serializers.ValidationError as error:
-                errors[name] = error.detail
+                errors[str(name)] = error.detail
         if errors:
             raise serializers.ValidationError(errors)
         return found if isinstance(data, Mapping) else list(found.values())

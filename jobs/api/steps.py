@@ -34,7 +34,7 @@ class AskedValueShape(serializers.Serializer[Any]):
     name = serializers.CharField(help_text="Ends with its unit.")
     words = serializers.CharField()
     needed = serializers.BooleanField()
-    default = serializers.CharField(allow_null=True)  # type: ignore[assignment]
+    default = serializers.CharField(allow_null=True)
     choices = serializers.ListField(child=serializers.CharField())
 
 

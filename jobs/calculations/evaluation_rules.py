@@ -260,7 +260,9 @@ def completed(rule: str, set_up: Mapping[str, Any], sent: Mapping[str, Any]) -> 
     for name in sent:
         if name not in asked or asked[name].author_only:
             known = ", ".join(one for one in asked if one not in set_up and not asked[one].author_only)
-            raise SetUpUnusable(f"{str(name)[:40]!r} is not asked for here; {known or 'nothing'} may be given.", name)
+            raise SetUpUnusable(
+                f"{str(name)[:40]!r} is not asked for here; {known or 'nothing'} may be given.", str(name)[:60]
+            )
         if name in set_up:
             raise SetUpUnusable(f"{name} is fixed as {set_up[name]}; leave it out.", name)
     found: dict[str, Decimal | str] = {}
@@ -284,7 +286,7 @@ def check_set_up(rule: str, readings: int, set_up: Mapping[str, Any]) -> None:
             _checked(asked[name], value)
         else:
             known = ", ".join([*asked, *([] if found.groups[0].places else ["places"])])
-            raise SetUpUnusable(f"{str(name)[:40]!r} is not known to the rule {rule}; known: {known}.", str(name))
+            raise SetUpUnusable(f"{str(name)[:40]!r} is not known to the rule {rule}; known: {known}.", str(name)[:60])
     if readings < found.least:
         raise SetUpUnusable(f"The rule {rule} takes at least {found.least} readings.", "readings")
     if rule == "single" and readings != 1:

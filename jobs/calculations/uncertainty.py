@@ -8,6 +8,7 @@ others are known well enough to count as infinitely many.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_FLOOR, Decimal
+from functools import lru_cache
 
 from scipy.special import stdtrit
 
@@ -66,7 +67,7 @@ def budget(lines: Sequence[Contribution]) -> Budget:
     """
     combined = combine(one.amount for one in lines)
     degrees = effective_degrees_of_freedom(lines)
-    factor = coverage_factor(degrees)
+    factor = coverage_factor(None if degrees is None else degrees.to_integral_value(ROUND_FLOOR))
     return Budget(tuple(lines), combined, degrees, factor, factor * combined)
 
 
@@ -86,6 +87,7 @@ def effective_degrees_of_freedom(lines: Sequence[Contribution]) -> Decimal | Non
     return None if found > _AS_GOOD_AS_INFINITE else found
 
 
+@lru_cache(maxsize=256)
 def coverage_factor(degrees_of_freedom: Decimal | None, upper_end: float = _UPPER_END_OF_TWO_SIGMA) -> Decimal:
     """Student's factor for a share of 95.45 %, to two places: 2 for infinitely many degrees of freedom.
 

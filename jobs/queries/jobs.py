@@ -70,7 +70,9 @@ def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
             "characteristic__decision_rule",
         )
     ):  # fmt: skip
-        shaped = {key.removeprefix("characteristic__"): value for key, value in one.items() if key != "job_step_id"}
+        shaped: dict[str, Any] = {
+            key.removeprefix("characteristic__"): value for key, value in one.items() if key != "job_step_id"
+        }
         shaped["asks"] = asked_of(shaped["rule"], shaped["readings"], shaped["set_up"], shaped["unit"])
         shaped["guard_factor"] = guard_factor(shaped["decision_rule"])
         shaped["measurements"] = []

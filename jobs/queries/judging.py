@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Context, Decimal
 from typing import Any
 
 from assets.calculations.units import UnitMismatch, UnknownUnit, si_value
 from jobs.calculations.doubtful_readings import Doubt, doubts, likely_units
 from jobs.calculations.evaluation import Evaluated, Tool, ToolUnfit, evaluate
-from jobs.calculations.evaluation_rules import SetUpUnusable, arranged, completed, places_of, rule_named
+from jobs.calculations.evaluation_rules import SetUpUnusable, arranged, completed, places_of, reading_unit, rule_named
 from jobs.calculations.readings import ReadingsUnusable
 from jobs.calculations.verdict import Verdict, judge
 from jobs.models import Instrument, JobCharacteristic
@@ -16,6 +16,8 @@ from jobs.refusals import InstrumentUnfit, ReadingUnusable
 
 MICRO, NANO, PICO = Decimal("0.000001"), Decimal("1e-9"), Decimal("1e-12")
 TOO_LARGE = Decimal(10) ** 12
+# Wide enough to write whatever a line of a budget may come to.
+_WIDE = Context(prec=80)
 
 
 @dataclass(frozen=True)
@@ -75,9 +77,21 @@ def judge_readings(
 
     ``columns`` are what a measurement keeps of it. Raises `ReadingUnusable`, `InstrumentUnfit`.
     """
+    try:
+        return _judged(asked, tools, overdue, readings, unit, given)
+    except ArithmeticError as error:
+        raise _too_large() from error
+
+
+def _judged(
+    asked: Asked, tools: Sequence[Tool], overdue: Sequence[str], readings: Any, unit: str, given: Mapping[str, Any]
+) -> Judged:
     evaluated = _evaluated(asked, tools, readings, unit, given)
     value, budget = evaluated.value.quantize(MICRO), evaluated.budget
     expanded = budget.expanded.quantize(MICRO)
+    value_si = si_value(value, asked.unit)
+    if max(abs(value), abs(value_si), expanded) >= TOO_LARGE:
+        raise _too_large()
     verdict = judge(
         value=value,
         expanded_uncertainty=expanded,
@@ -98,7 +112,7 @@ def judge_readings(
         ],
         "unit": unit,
         "value": value,
-        "value_si": si_value(value, asked.unit).quantize(PICO),
+        "value_si": value_si.quantize(PICO),
         "expanded_uncertainty": expanded,
         "coverage_factor": budget.coverage_factor,
         "degrees_of_freedom": None
@@ -128,7 +142,7 @@ def judge_readings(
 
 def _evaluated(asked: Asked, tools: Sequence[Tool], readings: Any, unit: str, given: Mapping[str, Any]) -> Evaluated:
     try:
-        found = evaluate(
+        return evaluate(
             rule=asked.rule,
             count=asked.readings,
             set_up=asked.set_up,
@@ -155,13 +169,18 @@ def _evaluated(asked: Asked, tools: Sequence[Tool], readings: Any, unit: str, gi
         ) from error
     except (UnknownUnit, UnitMismatch) as error:
         raise ReadingUnusable(
-            str(error), remedy=f"Send the readings in {asked.unit} or a unit of the same kind.", pointer="#/unit"
+            str(error),
+            remedy=f"Send the readings in {reading_unit(asked.rule, asked.unit)} or a unit of the same kind.",
+            pointer="#/unit",
         ) from error
-    if abs(found.value) >= TOO_LARGE or found.budget.expanded >= TOO_LARGE:
-        raise ReadingUnusable(
-            "The value is too large to be kept.", remedy="Check readings and units.", pointer="#/readings"
-        )
-    return found
+
+
+def _too_large() -> ReadingUnusable:
+    return ReadingUnusable(
+        "The value or its uncertainty is too large to be kept.",
+        remedy="Check readings, units and distances.",
+        pointer="#/readings",
+    )
 
 
 def _perhaps(unit: str) -> str:
@@ -223,4 +242,4 @@ def _texts(known: Mapping[str, Decimal | str]) -> dict[str, str]:
 
 
 def _plain(value: Decimal, step: Decimal) -> str:
-    return f"{value.quantize(step).normalize():f}"
+    return f"{value.quantize(step, context=_WIDE).normalize(_WIDE):f}"

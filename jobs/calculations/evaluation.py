@@ -18,10 +18,11 @@ from jobs.calculations.evaluation_rules import (
     arranged,
     check_set_up,
     completed,
+    reads_with_two,
     result_unit,
     rule_named,
 )
-from jobs.calculations.readings import mean, value_of
+from jobs.calculations.readings import RULES, mean, value_of
 from jobs.calculations.reference_temperature import EXPANSION_PER_K, Warmth, at_reference, temperature_contributions
 from jobs.calculations.uncertainty import Budget, Contribution, budget, repeatability
 from jobs.calculations.values_found import Found, Result, ToolFigures
@@ -132,6 +133,22 @@ def check_characteristic(rule: str, readings: int, set_up: Mapping[str, Any], un
         convert(Decimal(1), inside, unit)
     except (UnknownUnit, UnitMismatch) as error:
         raise SetUpUnusable(f"The rule {rule} gives {inside}; {unit} does not measure that.", "unit") from error
+
+
+def problems_of_evaluation(asked: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What is wrong with a characteristic's rule as its author writes it: place under the characteristic, and why.
+
+    ``asked`` has ``rule`` and ``unit``, and may have ``readings``, ``set_up`` and ``second_instrument_type``.
+    """
+    rule, found = str(asked["rule"]), []
+    try:
+        check_characteristic(rule, int(asked.get("readings") or 1), asked.get("set_up") or {}, str(asked["unit"]))
+    except SetUpUnusable as error:
+        of_its_own = error.place in {"rule", "readings", "unit"}
+        found.append((error.place if of_its_own else f"set_up/{error.place}", str(error)))
+    if rule in RULES and asked.get("second_instrument_type") and not reads_with_two(rule):
+        found.append(("second_instrument_type", f"The rule {rule} reads with one instrument."))
+    return found
 
 
 def width(amount: Decimal, from_unit: str, to_unit: str) -> Decimal:

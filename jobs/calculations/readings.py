@@ -1,7 +1,7 @@
 """From what was read to the value that is judged, where all readings are of one kind; and readings put in order."""
 
 from collections.abc import Callable, Mapping, Sequence
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 MOST_READINGS = 200
@@ -100,6 +100,34 @@ def in_order(raw: Any, places: Sequence[str], count: int, place: str = "") -> tu
         asked = f"{count} readings are" if count != 1 else "One reading is"
         raise ReadingsUnusable(f"{asked} asked for{order}; {len(rows)} came.", place)
     return tuple(_number(one, f"{place}/{index}") for index, one in enumerate(rows))
+
+
+def written(text: str) -> list[Decimal] | dict[str, list[Decimal]]:
+    """Readings as a cell of a table holds them: ``0|0.02|0.01``, or ``bore=90.52|90.53; shaft=90.01|90.01`` by group.
+
+    A decimal comma is taken as such. Raises `ReadingsUnusable`.
+    """
+    groups = {}
+    for part in text.split(";"):
+        name, found, rows = part.rpartition("=")
+        if bool(found) != ("=" in text) or name.strip() in groups:
+            raise ReadingsUnusable(f"{part.strip()[:40]!r} cannot be read; write name=1.2|1.3; other=1.4.")
+        groups[name.strip()] = [_decimal(one) for one in rows.split("|")]
+    return groups.get("", groups)
+
+
+def written_values(text: str) -> dict[str, str]:
+    """Values by name as a cell of a table holds them: ``bore_temperature_c=20; sag_mm=-0.04``."""
+    pairs = [part.partition("=") for part in text.split(";") if part.strip()]
+    return {name.strip(): value.strip().replace(",", ".") for name, _, value in pairs}
+
+
+def _decimal(text: str) -> Decimal:
+    try:
+        number = Decimal(text.strip().replace(",", "."))
+    except InvalidOperation as error:
+        raise ReadingsUnusable(f"{text.strip()[:40]!r} is no number.") from error
+    return _number(number, "")
 
 
 def _number(value: Any, place: str) -> Decimal:

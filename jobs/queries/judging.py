@@ -101,7 +101,11 @@ def _judged(
         instrument_overdue=bool(overdue),
         unit=asked.unit,
     )
-    reasons = [{"code": one.code, "sentence": one.sentence} for one in verdict.reasons]
+    late = f"{' and '.join(overdue)}: " if overdue else ""
+    reasons = [
+        {"code": one.code, "sentence": late + one.sentence if one.code == "calibration-overdue" else one.sentence}
+        for one in verdict.reasons
+    ]
     columns = {
         "readings": readings_kept(asked.rule, asked.set_up, evaluated.groups),
         "rule": asked.rule,

@@ -126,13 +126,14 @@ def test_a_narrower_instrument_never_proves_less(data: st.DataObject, rule: str,
     groups = RULES_OF_EVALUATION[rule].groups
     level = st.just([Decimal(0), Decimal("0.01"), Decimal("0.02"), Decimal("0.01")])
     each = level if groups[0].places else st.lists(size, min_size=count, max_size=count)
-    sent = data.draw(st.fixed_dictionaries({one.name: each for one in groups}) if groups[0].name else each)
+    sent: Any = data.draw(st.fixed_dictionaries({one.name: each for one in groups}) if groups[0].name else each)
     unit, value_unit = ("piece", "um") if rule == "light-bands" else ("mm", "mm")
     asked = Asked("A thing", rule, count, {}, value_unit, None, Decimal("50.0"), "guard-band")
     said = {one.name: "20" for one in RULES_OF_EVALUATION[rule].given if one.default is None and not one.optional}
     if not groups[0].places:
         # A scatter of few readings asks for a larger factor the more it rules, so instruments alone are compared.
-        sent = {name: [rows[0]] * count for name, rows in sent.items()} if isinstance(sent, dict) else [sent[0]] * count
+        alike = {name: [rows[0]] * count for name, rows in (sent.items() if isinstance(sent, dict) else [("", sent)])}
+        sent = alike if isinstance(sent, dict) else alike[""]
     verdicts = [
         judge_readings(
             asked,

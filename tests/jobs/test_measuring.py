@@ -1,13 +1,19 @@
 """Measurements by rule over the API: readings by name, two instruments, temperatures, alignment, questions."""
 
+import datetime
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
 
+from assets.models import Pump
 from jobs.models import Measurement, ProcedureRevision
+from jobs.operations.history_loads import load_past_jobs, load_past_measurements
 from jobs.operations.procedures import draft_revision, publish
 from jobs.refusals import ProcedureUnsound
+from services.api.loading import LoadRow
 from tests.overhauls import TODAY, hands, make_instrument, open_workshop, procedure_document
 from tests.world import gather_cast
 
@@ -265,7 +271,35 @@ def test_one_overdue_instrument_of_two_keeps_the_measurement_from_being_accepted
     late = make_instrument(cast, "MIC-9", "outside-micrometer", due=-2)
     made = measure(workshop, hand, job, second_instrument=str(late.pk))
     assert made["verdict"] == "not-proved"
-    assert "calibration-overdue" in [one["code"] for one in made["reasons"]]
+    told = {one["code"]: one["sentence"] for one in made["reasons"]}
+    assert told["calibration-overdue"].startswith("MIC-9: The instrument was overdue")
+
+
+def test_past_clearances_are_taken_over_by_group(cast, workshop):
+    Pump.objects.filter(pk=workshop.pump.pk).update(external_ids={"file": "P-117"})
+    day = timezone.now() - datetime.timedelta(days=400)
+    past = {
+        "number": "OLD-1", "pump": "P-117", "procedure": "PULL-OUT", "kit": workshop.kit.number,
+        "kit_revision": workshop.kit.revision, "lot": "L-1", "started_at": day, "finished_at": day,
+        "fitter": "fitter", "supervisor": "supervisor",
+    }  # fmt: skip
+    measured = {
+        "job": "OLD-1", "characteristic": "ring-clearance", "readings": "bore=90,52|90,52; shaft=90,01|90,01",
+        "given": "bore_temperature_c=20; shaft_temperature_c=20", "unit": "mm", "instrument": "BG-1",
+        "second_instrument": "MIC-1", "taken_at": day,
+    }  # fmt: skip
+    wrong = measured | {"readings": "90,52", "taken_at": day + datetime.timedelta(hours=1)}
+    with transaction.atomic():
+        (job,) = load_past_jobs(by=cast.by("integrator"), rows=[LoadRow(1, past)])
+        rows = [LoadRow(1, measured), LoadRow(2, wrong), LoadRow(3, wrong | {"second_instrument": "MIC-0"})]
+        found = load_past_measurements(by=cast.by("integrator"), rows=rows)
+    assert job.outcome == "created"
+    assert [one.outcome for one in found] == ["created", "refused", "refused"]
+    assert "Send readings by name: bore, shaft." in found[1].problems[0].detail
+    assert found[2].problems[0].column == "second_instrument"
+    kept = Measurement.objects.get()
+    assert (kept.value, kept.verdict) == (Decimal("0.51"), "accept")
+    assert kept.second_instrument == workshop.instruments["micrometer"]
 
 
 def test_the_same_readings_by_name_or_in_order_are_one_measurement(workshop, hand, job):

@@ -56,9 +56,11 @@ declare_load(
         columns=(
             Column("job", required=True),
             Column("characteristic", required=True, help="Its code in the procedure."),
-            Column("readings", required=True, help="Separated by |."),
+            Column("readings", required=True, help="Separated by |; by group as bore=90.52|90.53; shaft=90.01|90.01."),
+            Column("given", help="What else the rule asks for: bore_temperature_c=20; shaft_temperature_c=20."),
             Column("unit", required=True),
             Column("instrument", required=True),
+            Column("second_instrument"),
             Column("taken_at", "datetime", required=True),
         ),
     ),

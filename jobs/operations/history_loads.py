@@ -3,7 +3,7 @@
 import datetime
 import uuid
 from collections.abc import Sequence
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
@@ -11,6 +11,7 @@ from django.db import transaction
 from assets.access import has_role
 from assets.queries.pumps import pumps_by_external_id
 from jobs.calculations.limits import LimitUnresolvable, resolve
+from jobs.calculations.readings import ReadingsUnusable, written, written_values
 from jobs.models import (
     Characteristic,
     FittedPart,
@@ -22,8 +23,8 @@ from jobs.models import (
     ProcedureRevision,
     Step,
 )
-from jobs.operations.measurements import judged_readings
 from jobs.queries.job_data import job_data
+from jobs.queries.judging import Asked, judge_readings, tool_of
 from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
 from services.api.identifiers import new_id
 from services.api.loading import LoadRow, RowOutcome
@@ -163,7 +164,9 @@ def load_past_measurements(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOu
     }
     instruments = {
         one.number: one
-        for one in Instrument.objects.filter(number__in={str(row.values.get("instrument")) for row in rows})
+        for one in Instrument.objects.filter(
+            number__in={str(row.values.get(name)) for row in rows for name in ("instrument", "second_instrument")}
+        )
     }
     places = _places(list(jobs.values()))
     known = {
@@ -196,6 +199,8 @@ def load_past_measurements(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOu
             )
         elif instrument is None:
             outcomes.append(RowOutcome.refused(row, key, "instrument", "No such instrument.", "Load it first."))
+        elif values.get("second_instrument") and str(values["second_instrument"]) not in instruments:
+            outcomes.append(RowOutcome.refused(row, key, "second_instrument", "No such instrument.", "Load it first."))
         elif not isinstance(values.get("taken_at"), datetime.datetime):
             outcomes.append(RowOutcome.refused(row, key, "taken_at", "The time is empty.", "Give when it was taken."))
         elif (job.number, code, values["taken_at"]) in known:
@@ -207,9 +212,11 @@ def load_past_measurements(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOu
                     resolved[(job.pk, code)] = asked
                     limits.append(asked)
                 attempts[asked.pk] = attempts.get(asked.pk, 0) + 1
-                fresh.append(_judged(job, asked, instrument, row, attempts[asked.pk], by))
+                second = instruments.get(str(values.get("second_instrument")))
+                tools = [instrument] if second is None else [instrument, second]
+                fresh.append(_judged(job, asked, tools, row, attempts[asked.pk], by))
                 outcomes.append(RowOutcome(row.number, key, "created"))
-            except (Refusal, LimitUnresolvable, InvalidOperation) as error:
+            except (Refusal, LimitUnresolvable, ReadingsUnusable) as error:
                 outcomes.append(RowOutcome.refused(row, key, "readings", str(error), "Correct the row."))
     JobCharacteristic.objects.bulk_create(limits)
     Measurement.objects.bulk_create(fresh)
@@ -243,19 +250,33 @@ def _resolve(place: tuple[JobStep, Characteristic], data: dict[str, Any]) -> Job
 
 
 def _judged(
-    job: Job, asked: JobCharacteristic, instrument: Instrument, row: LoadRow, attempt: int, by: Caller
+    job: Job,
+    asked: JobCharacteristic,
+    tools: Sequence[Instrument],
+    row: LoadRow,
+    attempt: int,
+    by: Caller,
 ) -> Measurement:
     values = row.values
-    readings = [Decimal(one.strip().replace(",", ".")) for one in str(values["readings"]).split("|")]
-    return judged_readings(
-        asked,
-        instrument,
-        readings,
-        str(values["unit"]),
-        overdue=False,
+    judged = judge_readings(
+        Asked.of(asked),
+        tools=[tool_of(one) for one in tools],
+        overdue=(),
+        readings=written(str(values["readings"])),
+        unit=str(values["unit"]),
+        given=written_values(str(values.get("given") or "")),
+    )
+    second = tools[1] if len(tools) > 1 else None
+    return Measurement(
         id=new_id(),
         job=job,
+        job_characteristic=asked,
         attempt=attempt,
+        **judged.columns,
+        instrument=tools[0],
+        calibration_due=tools[0].calibration_due,
+        second_instrument=second,
+        second_calibration_due=second.calibration_due if second else None,
         occurred_at=values["taken_at"],
         by_id=job.assignee_id or by.id,
     )

@@ -9,6 +9,7 @@ from typing import Any
 
 from assets.calculations.units import known_units
 from jobs.calculations.conditions import ConditionError, validate
+from jobs.calculations.evaluation import problems_of_evaluation
 from jobs.calculations.limits import LimitUnresolvable, check_rule
 from jobs.calculations.readings import RULES as READING_RULES
 from jobs.calculations.verdict import DECISION_RULES
@@ -17,7 +18,7 @@ from jobs.queries.job_data import VARIABLES
 from services.api.refusals import FieldProblem
 
 COMPUTATIONS = ("lubricant-advice", "bearing-heating")
-LARGEST_NUMBER, MOST_READINGS = 2_147_483_647, 200
+LARGEST_NUMBER = 2_147_483_647
 Wrong = Callable[[str, str], None]
 
 
@@ -62,7 +63,9 @@ CHARACTERISTIC = {
     "readings": Field("number"),
     "rule": Field("text", needed=True),
     "limits": Field("mapping"),
+    "set_up": Field("mapping"),
     "instrument_type": Field("text", needed=True, longest=60),
+    "second_instrument_type": Field("text", longest=60),
     "decision_rule": Field("text"),
 }
 _WORDS = {
@@ -201,8 +204,9 @@ def _check_characteristic(asked: Mapping[str, Any], here: str, wrong: Wrong) -> 
         wrong(f"{here}/unit", f"{asked['unit']!r} is no unit known here; known: {', '.join(known_units())}.")
     if asked["rule"] not in READING_RULES:
         wrong(f"{here}/rule", f"{asked['rule']!r} is none of {', '.join(READING_RULES)}.")
-    if (asked.get("readings") or 1) > MOST_READINGS:
-        wrong(f"{here}/readings", f"At most {MOST_READINGS} readings.")
+    elif asked["unit"] in known_units():
+        for place, sentence in problems_of_evaluation({**asked, "set_up": plain(asked.get("set_up") or {})}):
+            wrong(f"{here}/{place}", sentence)
     if (asked.get("decision_rule") or "guard-band") not in DECISION_RULES:
         wrong(f"{here}/decision_rule", f"{asked['decision_rule']!r} is none of {', '.join(DECISION_RULES)}.")
     try:

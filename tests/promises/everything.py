@@ -323,6 +323,18 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
             "unit": "mm",
             "instrument": ids["instrument"],
         },
+        "POST judgements": {
+            "described_characteristic": {"rule": "single", "unit": "mm", "upper": "0.05"},
+            "readings": ["0.02"],
+            "unit": "mm",
+            "described_instrument": {
+                "unit": "mm",
+                "range_from": "0",
+                "range_to": "10",
+                "resolution": "0.001",
+                "expanded_uncertainty": "0.003",
+            },
+        },
         "POST column-mappings": {"kind": "makers", "name": "Another", "columns": {"Short": "code"}},
         "PATCH column-mappings/<uuid:mapping>": {"columns": {"Shorter": "code"}},
         "POST labels": {"things": [{"kind": "pump", "id": ids["pump"]}]},

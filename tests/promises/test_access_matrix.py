@@ -162,7 +162,7 @@ MEANT = {
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
 ASKED = {
     "POST nameplates/match", "POST specifications/read", "POST described-pump-fits", "POST described-kit-fits",
-    "POST supersessions/resolve", "POST scanned-labels", "POST calculations/<str:calculation>",
+    "POST supersessions/resolve", "POST scanned-labels", "POST calculations/<str:calculation>", "POST judgements",
 }  # fmt: skip
 # The same, of stock: for who plans at all of the sites named.
 PLANNED = {name: {"planner", *BUYERS} for name in ("POST network-targets", "POST transfer-plans")}

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calculations.readings import ReadingsUnusable, value_of
+from jobs.calculations.readings import ReadingsUnusable, value_of, written, written_values
 
 
 def values(*texts: str) -> list[Decimal]:
@@ -59,3 +59,16 @@ def test_the_mean_is_the_mean_of_the_statistics_module(readings: list[Decimal]) 
 def test_where_the_dial_was_zeroed_does_not_matter_to_the_swing(readings: list[Decimal], zero: Decimal) -> None:
     moved = [one + zero for one in readings]
     assert value_of(moved, "total-indicator-reading") == value_of(readings, "total-indicator-reading")
+
+
+def test_readings_in_a_table_stand_apart_by_bars_and_by_group() -> None:
+    assert written("0| 0,02 |-0.01") == values("0", "0.02", "-0.01")
+    assert written("bore=90.52|90.53; shaft = 90,01") == {"bore": values("90.52", "90.53"), "shaft": values("90.01")}
+    assert written_values("bore_temperature_c=20; sag_mm = -0,04") == {"bore_temperature_c": "20", "sag_mm": "-0.04"}
+    assert written_values("") == {}
+
+
+@pytest.mark.parametrize("text", ["", "1|", "1;2", "bore=1;2", "bore=1;bore=2", "bore=x", "1|NaN"])
+def test_a_cell_that_cannot_be_read_is_refused(text: str) -> None:
+    with pytest.raises(ReadingsUnusable):
+        written(text)

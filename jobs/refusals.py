@@ -79,6 +79,15 @@ class ReadingUnusable(InvalidValue):
     title = "The reading cannot be used"
 
 
+class ReadingDoubtful(InvalidValue):
+    """A reading looks as if it was taken in another unit: it lies far outside the limits, or apart from its fellows, by
+    the factor between two units. Look again. Send it corrected, or unchanged with ``as_read`` true where it is right;
+    the record then says that it was asked about."""
+
+    code = "reading-doubtful"
+    title = "Is this reading right?"
+
+
 class AlreadyMeasured(Refusal):
     """This id was used for another measurement. Use a fresh id for a new one."""
 

@@ -11,6 +11,8 @@ from typing import Any
 import pint
 
 _registry: Any = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
+# A gap at a coupling is told for 100 mm of its diameter.
+_registry.define("hundred_millimeter = 100 * millimeter")
 _NAMES = {
     "mm": "millimeter", "um": "micrometer", "µm": "micrometer", "μm": "micrometer", "m": "meter", "cm": "centimeter",
     "in": "inch", "degC": "degree_Celsius", "°C": "degree_Celsius", "degF": "degree_Fahrenheit", "K": "kelvin",
@@ -19,7 +21,8 @@ _NAMES = {
     "rpm": "revolution / minute", "kW": "kilowatt", "W": "watt", "h": "hour", "min": "minute", "s": "second",
     "d": "day", "L": "liter", "m3": "meter ** 3", "m3/h": "meter ** 3 / hour", "kg": "kilogram", "g": "gram",
     "g*mm": "gram * millimeter", "deg": "degree", "A": "ampere", "V": "volt", "%": "percent", "piece": "dimensionless",
-    "hp": "horsepower", "PS": "metric_horsepower", "week": "week",
+    "hp": "horsepower", "PS": "metric_horsepower", "week": "week", "mil": "thou",
+    "mm/100mm": "millimeter / hundred_millimeter", "mil/in": "thou / inch", "mm/m": "millimeter / meter",
 }  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from jobs.api.readings import BudgetLineShape, GivenIn, ReadingsIn, ReadingsShape, ReasonShape, ResultShape
 from jobs.operations.measurements import record_measurement
 from jobs.queries.jobs import measurement_rows, measurements
 from services.api.filters import Filters
@@ -25,22 +26,33 @@ class MeasurementRow(Rows):
     step = serializers.IntegerField(source="job_characteristic.job_step.number")
     characteristic = serializers.CharField(source="job_characteristic.code")
     attempt = serializers.IntegerField()
-    readings = serializers.ListField(child=serializers.CharField())
+    readings = ReadingsShape()
+    rule = serializers.CharField(help_text="As it stood; empty in older records.")
+    given = serializers.DictField(help_text="What the rule knew besides readings, as it stood.")
+    results = ResultShape(many=True, help_text="What else the readings tell, for information.")
     unit = serializers.CharField()
     value = serializers.DecimalField(max_digits=18, decimal_places=6)
     value_si = serializers.DecimalField(max_digits=24, decimal_places=12)
     expanded_uncertainty = serializers.DecimalField(max_digits=18, decimal_places=6)
     coverage_factor = serializers.DecimalField(max_digits=4, decimal_places=2)
+    degrees_of_freedom = serializers.DecimalField(
+        max_digits=6, decimal_places=1, allow_null=True, help_text="Effective; null for infinitely many."
+    )
     decision_rule = serializers.CharField()
     lower = serializers.DecimalField(max_digits=18, decimal_places=6, allow_null=True)
     upper = serializers.DecimalField(max_digits=18, decimal_places=6, allow_null=True)
     limits_unit = serializers.CharField()
     verdict = serializers.CharField(help_text="accept, reject or not-proved.")
-    room_left = serializers.DecimalField(max_digits=18, decimal_places=6, allow_null=True)
-    reasons = serializers.ListField(child=serializers.DictField())
-    budget = serializers.ListField(child=serializers.DictField())
+    room_to_limit = serializers.DecimalField(max_digits=18, decimal_places=6, allow_null=True)
+    room_left = serializers.DecimalField(
+        max_digits=18, decimal_places=6, allow_null=True, help_text="To the limit less the guard band."
+    )
+    reasons = ReasonShape(many=True)
+    budget = BudgetLineShape(many=True)
     instrument = serializers.CharField(source="instrument.number")
     calibration_due = serializers.DateField()
+    second_instrument = serializers.CharField(source="second_instrument.number", allow_null=True)
+    second_calibration_due = serializers.DateField(allow_null=True)
     occurred_at = serializers.DateTimeField()
     recorded_at = serializers.DateTimeField()
     by = serializers.CharField(source="by.name")
@@ -54,11 +66,14 @@ class MeasurementIn(Body):
     id = serializers.UUIDField(required=False, help_text="Made by the client; the same id is recorded once.")
     step = serializers.IntegerField(min_value=1)
     characteristic = serializers.CharField(max_length=60)
-    readings = serializers.ListField(
-        child=serializers.DecimalField(max_digits=18, decimal_places=6), min_length=1, max_length=100
-    )
-    unit = serializers.CharField(max_length=20)
+    readings = ReadingsIn()
+    unit = serializers.CharField(max_length=20, help_text="Of the readings.")
+    given = GivenIn(required=False, help_text="What else the rule asks for: temperatures, sag, distances.")
     instrument = serializers.UUIDField()
+    second_instrument = serializers.UUIDField(required=False)
+    as_read = serializers.BooleanField(
+        required=False, help_text="Somebody looked again: readings that look like another unit's are right."
+    )
     occurred_at = serializers.DateTimeField(required=False)
 
 
@@ -115,6 +130,9 @@ class JobMeasurementsView(ListView):
                 readings=body["readings"],
                 unit=body["unit"],
                 instrument_id=body["instrument"],
+                second_instrument_id=body.get("second_instrument"),
+                given=body.get("given"),
+                as_read=body.get("as_read", False),
                 occurred_at=body.get("occurred_at"),
                 measurement_id=body.get("id"),
             )

@@ -83,7 +83,9 @@ class CharacteristicShape(serializers.Serializer[Any]):
     readings = serializers.IntegerField()
     rule = serializers.CharField()
     limits = serializers.DictField()
+    set_up = serializers.DictField(help_text="What the rule knows besides readings.")
     instrument_type = serializers.CharField()
+    second_instrument_type = serializers.CharField(help_text="Empty where one instrument does.")
     decision_rule = serializers.CharField()
 
 

@@ -10,7 +10,8 @@ from rest_framework.views import APIView
 
 from jobs.api.measurements import MeasurementShape
 from jobs.operations.steps import confirm_step, release_hold_point
-from jobs.queries.jobs import job_for, steps
+from jobs.queries.instruments import usable_at
+from jobs.queries.jobs import job_for, steps, types_of
 from services.api.refusals import NotThere
 from services.api.rows import Body, read_body
 from services.api.schema import describe
@@ -21,6 +22,41 @@ from services.identity.callers import caller_of
 TAG = "Steps"
 
 
+class AskedGroupShape(serializers.Serializer[Any]):
+    name = serializers.CharField(allow_null=True, help_text="Null: readings are sent as a plain list.")
+    words = serializers.CharField()
+    count = serializers.IntegerField()
+    places = serializers.ListField(child=serializers.CharField(), help_text="Where to read, in order; may be empty.")
+    instrument = serializers.IntegerField(help_text="1, or 2 for the second instrument.")
+
+
+class AskedValueShape(serializers.Serializer[Any]):
+    name = serializers.CharField(help_text="Ends with its unit.")
+    words = serializers.CharField()
+    needed = serializers.BooleanField()
+    default = serializers.CharField(allow_null=True)  # type: ignore[assignment]
+    choices = serializers.ListField(child=serializers.CharField())
+
+
+class AsksShape(serializers.Serializer[Any]):
+    words = serializers.CharField()
+    unit = serializers.CharField(help_text="To read in; another of the same kind does as well.")
+    groups = AskedGroupShape(many=True)
+    given = AskedValueShape(many=True)
+
+
+class UsableInstrumentShape(serializers.Serializer[Any]):
+    id = serializers.UUIDField()
+    number = serializers.CharField()
+    type = serializers.CharField()
+    range_from = serializers.DecimalField(max_digits=14, decimal_places=6)
+    range_to = serializers.DecimalField(max_digits=14, decimal_places=6)
+    unit = serializers.CharField()
+    resolution = serializers.DecimalField(max_digits=14, decimal_places=6)
+    expanded_uncertainty = serializers.DecimalField(max_digits=14, decimal_places=6, help_text="k = 2, in its unit.")
+    calibration_due = serializers.DateField()
+
+
 class JobCharacteristicShape(serializers.Serializer[Any]):
     id = serializers.UUIDField()
     code = serializers.CharField()
@@ -29,10 +65,16 @@ class JobCharacteristicShape(serializers.Serializer[Any]):
     upper = serializers.DecimalField(max_digits=18, decimal_places=6, allow_null=True)
     unit = serializers.CharField()
     words = serializers.CharField(help_text="Where the limits come from.")
-    readings = serializers.IntegerField()
+    readings = serializers.IntegerField(help_text="Of each group.")
     rule = serializers.CharField()
+    set_up = serializers.DictField(help_text="What the rule knows besides readings.")
+    asks = AsksShape(help_text="What to ask the fitter for, in this order.")
     instrument_type = serializers.CharField()
+    second_instrument_type = serializers.CharField(help_text="Empty where one instrument does.")
     decision_rule = serializers.CharField()
+    guard_factor = serializers.DecimalField(
+        max_digits=4, decimal_places=2, help_text="The guard band is this many times half the expanded uncertainty."
+    )
     measurements = MeasurementShape(many=True)
 
 
@@ -65,6 +107,7 @@ class JobSheet(serializers.Serializer[Any]):
     state = serializers.CharField()
     safety = serializers.CharField()
     steps = JobStepShape(many=True)
+    instruments = UsableInstrumentShape(many=True, help_text="At the job's site, of the types that its steps ask for.")
 
 
 SAFETY = (
@@ -99,7 +142,15 @@ class JobStepsView(APIView):
     )
     def get(self, request: Request, job: uuid.UUID) -> Response:
         found = job_for(caller_of(request), job)
-        body = {"job": found.pk, "number": found.number, "state": found.state, "safety": SAFETY, "steps": steps(job)}
+        rows = steps(job)
+        body = {
+            "job": found.pk,
+            "number": found.number,
+            "state": found.state,
+            "safety": SAFETY,
+            "steps": rows,
+            "instruments": usable_at(found.site_id, types_of(rows)),
+        }
         return Response(body, headers={"Cache-Control": "private, no-cache"})
 
 

@@ -5,6 +5,7 @@ from django.urls import path
 from jobs.api import (
     instruments,
     jobs,
+    judgements,
     labels,
     measurements,
     offline_records,
@@ -40,6 +41,7 @@ urlpatterns = [
     path("jobs/<uuid:job>/steps/<int:number>/confirm", steps.ConfirmStepView.as_view()),
     path("jobs/<uuid:job>/steps/<int:number>/release", steps.ReleaseStepView.as_view()),
     path("jobs/<uuid:job>/measurements", measurements.JobMeasurementsView.as_view()),
+    path("judgements", judgements.JudgementsView.as_view()),
     path("jobs/<uuid:job>/sign-offs", records.JobSignOffsView.as_view()),
     path("offline-records", offline_records.OfflineRecordsView.as_view()),
     path("offline-records/<uuid:record>", offline_records.OfflineRecordView.as_view()),

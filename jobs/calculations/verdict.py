@@ -33,11 +33,15 @@ class Reason:
 
 @dataclass(frozen=True)
 class Verdict:
-    """``room_left``: how far the value lies inside the acceptance limits, negative outside; None without limits."""
+    """How far the value lies inside its limits: ``room_to_limit`` to the limit itself, ``room_left`` to the limit less
+    the guard band. Negative outside; None without limits.
+    """
 
     result: Result
     room_left: Decimal | None
     reasons: tuple[Reason, ...]
+    room_to_limit: Decimal | None = None
+    guard_band: Decimal = Decimal(0)
 
 
 def judge(
@@ -48,8 +52,11 @@ def judge(
     upper: Decimal | None,
     decision_rule: str,
     instrument_overdue: bool,
+    unit: str = "",
 ) -> Verdict:
-    """Accept, reject or not proved; value, uncertainty (k = 2) and limits in one unit.
+    """Accept, reject or not proved; value, expanded uncertainty (about 95 %, k = 2) and limits in one unit.
+
+    The reasons end with the room that is left, in words; ``unit`` is only named there.
 
     With the guard band g: inside ``lower + g .. upper - g`` is accepted, outside ``lower - g .. upper + g`` rejected,
     between them neither is proved. An instrument overdue for calibration proves no conformance: what would be accepted
@@ -65,11 +72,12 @@ def judge(
     inside += [upper - value] if upper is not None else []
     if not inside:
         result: Result = "accept"
-        room_left = None
+        room_left = room_to_limit = None
         reasons = [Reason("no-limits", "No limits are set; the value is recorded as it is.")]
     else:
-        room_left = min(inside) - guard
-        result, reasons = _weigh(min(inside), guard, value, expanded_uncertainty, lower, upper)
+        room_to_limit = min(inside)
+        room_left = room_to_limit - guard
+        result, reasons = _weigh(room_to_limit, guard, value, expanded_uncertainty, lower, upper)
     if instrument_overdue:
         if result == "accept":
             result = "not-proved"
@@ -79,16 +87,40 @@ def judge(
                 "The instrument was overdue for calibration on that day: nothing measured with it can be accepted.",
             )
         )
-    return Verdict(result, room_left, tuple(reasons))
+    if room_to_limit is not None:
+        nearer = "lower" if lower is not None and value - lower == room_to_limit else "upper"
+        reasons.append(Reason("room-left", room_words(room_to_limit, guard, nearer, unit)))
+    return Verdict(result, room_left, tuple(reasons), room_to_limit, guard)
+
+
+def room_words(room_to_limit: Decimal, guard: Decimal, nearer: str, unit: str = "") -> str:
+    """The room to the nearer limit, and to that limit less the guard band, in words."""
+    of = f" {unit}" if unit else ""
+    if room_to_limit >= 0:
+        words = f"{_plain(room_to_limit)}{of} is left to the {nearer} limit"
+    else:
+        words = f"It lies {_plain(-room_to_limit)}{of} beyond the {nearer} limit"
+    if not guard:
+        return f"{words}; no guard band is kept."
+    left = room_to_limit - guard
+    if left >= 0:
+        return f"{words}, {_plain(left)}{of} of it before the guard band of {_plain(guard)}{of} begins."
+    return f"{words}; the guarded limit, {_plain(guard)}{of} inside, is passed by {_plain(-left)}{of}."
+
+
+def guard_factor(decision_rule: str) -> Decimal:
+    """The guard band as a multiple of half the expanded uncertainty. Raises `UnknownDecisionRule`."""
+    if decision_rule not in _GUARD_FACTORS:
+        raise UnknownDecisionRule(f"{decision_rule!r} is no decision rule; known: {', '.join(DECISION_RULES)}.")
+    return _GUARD_FACTORS[decision_rule]
 
 
 def guard_band(expanded_uncertainty: Decimal, decision_rule: str) -> Decimal:
     """The width by which each limit is narrowed. Raises `UnknownDecisionRule`, `ValueError`."""
-    if decision_rule not in _GUARD_FACTORS:
-        raise UnknownDecisionRule(f"{decision_rule!r} is no decision rule; known: {', '.join(DECISION_RULES)}.")
+    factor = guard_factor(decision_rule)
     if expanded_uncertainty < 0:
         raise ValueError("An uncertainty below zero makes no sense.")
-    return _GUARD_FACTORS[decision_rule] * expanded_uncertainty / COVERAGE_FACTOR
+    return factor * expanded_uncertainty / COVERAGE_FACTOR
 
 
 def conformance_probability(

@@ -15,22 +15,35 @@ class Measurement(models.Model):
     job = models.ForeignKey(Job, models.PROTECT, related_name="measurements")
     job_characteristic = models.ForeignKey(JobCharacteristic, models.PROTECT, related_name="measurements")
     attempt = models.PositiveSmallIntegerField(help_text="1 for the first, more for re-measurements.")
-    readings = models.JSONField(help_text="As strings, in the unit the fitter used.")
+    readings = models.JSONField(help_text="As strings, in the unit the fitter used: a list, or by name.")
+    rule = models.CharField(
+        max_length=30, blank=True, default="", db_default="", help_text="As it stood; empty in older records."
+    )
+    given = models.JSONField(default=dict, db_default={}, help_text="What the rule knew besides readings, as it stood.")
+    results = models.JSONField(default=list, db_default=[], help_text="What else the readings tell.")
     unit = models.CharField(max_length=20)
     value = models.DecimalField(max_digits=18, decimal_places=6, help_text="In the characteristic's unit.")
     value_si = models.DecimalField(max_digits=24, decimal_places=12)
     expanded_uncertainty = models.DecimalField(max_digits=18, decimal_places=6)
     coverage_factor = models.DecimalField(max_digits=4, decimal_places=2)
+    degrees_of_freedom = models.DecimalField(
+        max_digits=6, decimal_places=1, null=True, help_text="Effective; null for infinitely many."
+    )
     decision_rule = models.CharField(max_length=20)
     lower = models.DecimalField(max_digits=18, decimal_places=6, null=True)
     upper = models.DecimalField(max_digits=18, decimal_places=6, null=True)
     limits_unit = models.CharField(max_length=20)
     verdict = models.CharField(max_length=10)
-    room_left = models.DecimalField(max_digits=18, decimal_places=6, null=True)
+    room_left = models.DecimalField(
+        max_digits=18, decimal_places=6, null=True, help_text="To the limit less the guard band."
+    )
+    room_to_limit = models.DecimalField(max_digits=18, decimal_places=6, null=True)
     reasons = models.JSONField(default=list)
     budget = models.JSONField(default=list, help_text="The parts of the uncertainty.")
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="measurements")
     calibration_due = models.DateField(help_text="As it stood.")
+    second_instrument = models.ForeignKey(Instrument, models.PROTECT, null=True, related_name="+")
+    second_calibration_due = models.DateField(null=True, help_text="As it stood.")
     occurred_at = models.DateTimeField()
     recorded_at = models.DateTimeField(db_default=Now(), editable=False)
     by = models.ForeignKey("identity.Principal", models.PROTECT, related_name="+")
@@ -41,6 +54,11 @@ class Measurement(models.Model):
                 condition=Q(verdict__in=["accept", "reject", "not-proved"]), name="measurement_verdict_is_known"
             ),
             models.UniqueConstraint(fields=["job_characteristic", "attempt"], name="attempt_is_counted_once"),
+            models.CheckConstraint(
+                condition=Q(second_instrument=None, second_calibration_due=None)
+                | Q(second_instrument__isnull=False, second_calibration_due__isnull=False),
+                name="second_instrument_has_its_calibration",
+            ),
         ]
         indexes = [models.Index(fields=["job", "id"], name="measurement_by_job")]
 

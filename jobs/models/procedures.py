@@ -112,7 +112,15 @@ class Characteristic(models.Model):
     readings = models.PositiveSmallIntegerField(default=1)
     rule = models.CharField(max_length=30)
     limits = models.JSONField(help_text="See jobs/calculations/limits.")
+    set_up = models.JSONField(
+        default=dict,
+        db_default={},
+        help_text="What the rule knows besides readings: see calculations/evaluation_rules.",
+    )
     instrument_type = models.CharField(max_length=60)
+    second_instrument_type = models.CharField(
+        max_length=60, blank=True, default="", db_default="", help_text="Where the rule reads with two."
+    )
     decision_rule = models.CharField(max_length=20)
 
     class Meta:

@@ -11,7 +11,6 @@ from django.db import transaction
 from assets.access import has_role
 from assets.queries.pumps import pumps_by_external_id
 from jobs.calculations.limits import LimitUnresolvable, resolve
-from jobs.calculations.verdict import judge
 from jobs.models import (
     Characteristic,
     FittedPart,
@@ -23,8 +22,8 @@ from jobs.models import (
     ProcedureRevision,
     Step,
 )
-from jobs.operations.measurements import evaluate_readings
 from jobs.queries.job_data import job_data
+from jobs.queries.judging import Asked, judge_readings, tool_of
 from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
 from services.api.identifiers import new_id
 from services.api.loading import LoadRow, RowOutcome
@@ -248,34 +247,15 @@ def _judged(
 ) -> Measurement:
     values = row.values
     readings = [Decimal(one.strip().replace(",", ".")) for one in str(values["readings"]).split("|")]
-    value, uncertainty, si, budget = evaluate_readings(asked, instrument, readings, str(values["unit"]))
-    verdict = judge(
-        value=value,
-        expanded_uncertainty=uncertainty,
-        lower=asked.lower,
-        upper=asked.upper,
-        decision_rule=asked.characteristic.decision_rule,
-        instrument_overdue=False,
+    judged = judge_readings(
+        Asked.of(asked), tools=[tool_of(instrument)], overdue=(), readings=readings, unit=str(values["unit"]), given={}
     )
     return Measurement(
         id=new_id(),
         job=job,
         job_characteristic=asked,
         attempt=attempt,
-        readings=[str(one) for one in readings],
-        unit=str(values["unit"]),
-        value=value,
-        value_si=si,
-        expanded_uncertainty=uncertainty,
-        coverage_factor=Decimal(2),
-        decision_rule=asked.characteristic.decision_rule,
-        lower=asked.lower,
-        upper=asked.upper,
-        limits_unit=asked.unit,
-        verdict=verdict.result,
-        room_left=verdict.room_left,
-        reasons=[{"code": one.code, "sentence": one.sentence} for one in verdict.reasons],
-        budget=budget,
+        **judged.columns,
         instrument=instrument,
         calibration_due=instrument.calibration_due,
         occurred_at=values["taken_at"],

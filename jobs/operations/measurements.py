@@ -2,31 +2,27 @@
 
 import datetime
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from assets.calculations.units import UnitMismatch, UnknownUnit, convert, si_value
-from jobs.calculations.readings import ReadingsUnusable, value_of
-from jobs.calculations.uncertainty import instrument_budget
-from jobs.calculations.verdict import judge
 from jobs.models import Instrument, Job, JobCharacteristic, JobStep, Measurement
 from jobs.operations.advice import advice_for
 from jobs.operations.nonconformities import raise_for_rejection, settle_by_measurement
 from jobs.operations.steps import FITTERS, open_step, running_job
 from jobs.queries.instruments import instruments, overdue_on
 from jobs.queries.job_data import job_data
-from jobs.refusals import AlreadyMeasured, InstrumentUnfit, ReadingUnusable
+from jobs.queries.judging import Asked, Judged, judge_readings, same_as_kept, tool_of
+from jobs.refusals import AlreadyMeasured, InstrumentUnfit, ReadingDoubtful
 from services.api.identifiers import new_id
-from services.api.refusals import InvalidValue
+from services.api.refusals import FieldProblem, InvalidValue
 from services.changes.recording import record_change
 from services.identity.callers import Caller
 
 LONGEST_AGO = datetime.timedelta(days=90)
-MICRO = Decimal("0.000001")
 
 
 @transaction.atomic(savepoint=False)
@@ -36,71 +32,85 @@ def record_measurement(
     job_id: uuid.UUID,
     step: int,
     characteristic: str,
-    readings: Sequence[Decimal],
+    readings: Any,
     unit: str,
     instrument_id: uuid.UUID,
+    second_instrument_id: uuid.UUID | None = None,
+    given: Mapping[str, Any] | None = None,
+    as_read: bool = False,
     occurred_at: datetime.datetime | None = None,
     measurement_id: uuid.UUID | None = None,
 ) -> Measurement:
     """Record readings of a characteristic and judge them against the limits as they stand.
 
-    1. Gate, job in progress, step open. 2. Readings become a value in the characteristic's unit. 3. The instrument's
-    certificate, resolution and the spread of the readings become an expanded uncertainty. 4. The decision rule gives
-    accept, reject or not proved; an instrument overdue on the day cannot accept. 5. A rejection raises a
-    nonconformity; an acceptance settles one. The same id again returns the first record.
+    1. Gate, job in progress, step open. 2. Readings become a value in the characteristic's unit, by its rule. 3. The
+    instruments' certificates and steps, the spread of the readings, temperatures and geometry become an expanded
+    uncertainty. 4. The decision rule gives accept, reject or not proved; an instrument overdue on the day cannot
+    accept. 5. A rejection raises a nonconformity; an acceptance settles one. The same id again returns the first
+    record.
 
-    Raises `ReadingUnusable`, `InstrumentUnfit`, `AlreadyMeasured`, and what `open_step` raises.
+    ``readings``: Decimals in a list, or by name as the rule asks for them; ``given``: what else the rule asks for.
+    ``as_read``: somebody looked again, so that readings which look like another unit's are taken as they are.
+
+    Raises `ReadingUnusable`, `ReadingDoubtful`, `InstrumentUnfit`, `AlreadyMeasured`, and what `open_step` raises.
     """
     job = running_job(by, job_id, *FITTERS)
-    when = _checked_time(occurred_at)
+    when, sent = _checked_time(occurred_at), given or {}
     if measurement_id is not None:
-        known = Measurement.objects.filter(pk=measurement_id).select_related("job_characteristic").first()
+        known = (
+            Measurement.objects.filter(pk=measurement_id).select_related("job_characteristic__characteristic").first()
+        )
         if known is not None:
-            return _same_or_refused(known, job, characteristic, readings, unit)
+            return _same_or_refused(known, job, characteristic, readings, unit, sent)
     place = open_step(job, step)
     asked = _asked(place, characteristic)
-    instrument = _suitable(by, job, asked, instrument_id)
-    value, uncertainty, si, budget = evaluate_readings(asked, instrument, readings, unit)
-    verdict = judge(
-        value=value,
-        expanded_uncertainty=uncertainty,
-        lower=asked.lower,
-        upper=asked.upper,
-        decision_rule=asked.characteristic.decision_rule,
-        instrument_overdue=overdue_on(instrument, when.date()),
+    tools = _suitable(by, job, asked, instrument_id, second_instrument_id)
+    judged = judge_readings(
+        Asked.of(asked),
+        tools=[tool_of(one) for one in tools],
+        overdue=[one.number for one in tools if overdue_on(one, when.date())],
+        readings=readings,
+        unit=unit,
+        given=sent,
     )
+    _ask_again(judged, as_read)
+    second = tools[1] if len(tools) > 1 else None
     attempt = asked.measurements.count() + 1
     measured = Measurement.objects.create(
         id=measurement_id or new_id(),
         job=job,
         job_characteristic=asked,
         attempt=attempt,
-        readings=[str(one) for one in readings],
-        unit=unit,
-        value=value,
-        value_si=si,
-        expanded_uncertainty=uncertainty,
-        coverage_factor=Decimal(2),
-        decision_rule=asked.characteristic.decision_rule,
-        lower=asked.lower,
-        upper=asked.upper,
-        limits_unit=asked.unit,
-        verdict=verdict.result,
-        room_left=None if verdict.room_left is None else Decimal(verdict.room_left).quantize(MICRO),
-        reasons=[{"code": one.code, "sentence": one.sentence} for one in verdict.reasons],
-        budget=budget,
-        instrument=instrument,
-        calibration_due=instrument.calibration_due,
+        **judged.columns,
+        instrument=tools[0],
+        calibration_due=tools[0].calibration_due,
+        second_instrument=second,
+        second_calibration_due=second.calibration_due if second else None,
         occurred_at=when,
         by_id=by.id,
     )
     _tell(job, measured, characteristic, step, by)
-    if verdict.result == "reject":
+    if measured.verdict == "reject":
         raise_for_rejection(by=by, job=job, measured=measured, asked=asked)
-    elif verdict.result == "accept":
+    elif measured.verdict == "accept":
         settle_by_measurement(by=by, job=job, asked=asked)
         _renew_advice(job)
     return measured
+
+
+def _ask_again(judged: Judged, as_read: bool) -> None:
+    """Readings that look like another unit's are asked about once; what was confirmed is kept with the reasons."""
+    if not judged.doubts:
+        return
+    if not as_read:
+        raise ReadingDoubtful(
+            judged.doubts[0].sentence,
+            remedy="Look again. Send it corrected, or with as_read true where it is right.",
+            problems=[
+                FieldProblem(f"#/readings{one.place}", "reading-doubtful", one.sentence) for one in judged.doubts
+            ],
+        )
+    judged.columns["reasons"] += [{"code": "confirmed-as-read", "sentence": one.sentence} for one in judged.doubts]
 
 
 def _checked_time(occurred_at: datetime.datetime | None) -> datetime.datetime:
@@ -118,13 +128,13 @@ def _checked_time(occurred_at: datetime.datetime | None) -> datetime.datetime:
 
 
 def _same_or_refused(
-    known: Measurement, job: Job, characteristic: str, readings: Sequence[Decimal], unit: str
+    known: Measurement, job: Job, characteristic: str, readings: Any, unit: str, given: Mapping[str, Any]
 ) -> Measurement:
     same = (
         known.job_id == job.pk
         and known.job_characteristic.code == characteristic
-        and [Decimal(one) for one in known.readings] == list(readings)
         and known.unit == unit
+        and same_as_kept(Asked.of(known.job_characteristic), known.readings, known.given, readings, given)
     )
     if not same:
         raise AlreadyMeasured(
@@ -145,78 +155,43 @@ def _asked(step: JobStep, code: str) -> JobCharacteristic:
     return found
 
 
-def _suitable(by: Caller, job: Job, asked: JobCharacteristic, instrument_id: uuid.UUID) -> Instrument:
+def _suitable(
+    by: Caller, job: Job, asked: JobCharacteristic, first_id: uuid.UUID, second_id: uuid.UUID | None
+) -> list[Instrument]:
+    """The instrument, and the second one where the characteristic reads with two. Raises `InstrumentUnfit`."""
+    wanted = asked.characteristic
+    found = [_suitable_one(by, job, wanted.name, wanted.instrument_type, first_id, "instrument")]
+    if wanted.second_instrument_type:
+        if second_id is None:
+            raise InstrumentUnfit(
+                f"{wanted.name} is measured with {wanted.instrument_type} and {wanted.second_instrument_type}.",
+                remedy="Name the second one too.",
+                pointer="#/second_instrument",
+            )
+        second = wanted.second_instrument_type
+        found.append(_suitable_one(by, job, wanted.name, second, second_id, "second_instrument"))
+    elif second_id is not None:
+        raise InstrumentUnfit(
+            f"{wanted.name} is measured with one instrument.", remedy="Leave it out.", pointer="#/second_instrument"
+        )
+    return found
+
+
+def _suitable_one(by: Caller, job: Job, name: str, wanted: str, instrument_id: uuid.UUID, field: str) -> Instrument:
     found = instruments(by=by).filter(pk=instrument_id, site_id=job.site_id).first()
     if found is None:
         raise InstrumentUnfit(
             "There is no such instrument at this site.",
             remedy="Choose one from GET /instruments.",
-            pointer="#/instrument",
+            pointer=f"#/{field}",
         )
-    wanted = asked.characteristic.instrument_type
     if found.type != wanted:
         raise InstrumentUnfit(
-            f"{asked.characteristic.name} is measured with {wanted}; {found.number} is {found.type}.",
+            f"{name} is measured with {wanted}; {found.number} is {found.type}.",
             remedy=f"Choose an instrument of the type {wanted}.",
-            pointer="#/instrument",
+            pointer=f"#/{field}",
         )
     return found
-
-
-def evaluate_readings(
-    asked: JobCharacteristic, instrument: Instrument, readings: Sequence[Decimal], unit: str
-) -> tuple[Decimal, Decimal, Decimal, list[dict[str, str]]]:
-    """(value, expanded uncertainty, value in SI units, parts of the uncertainty) of readings, in the asked unit.
-
-    Raises `ReadingUnusable`, `InstrumentUnfit`.
-    """
-    characteristic = asked.characteristic
-    if len(readings) != characteristic.readings:
-        raise ReadingUnusable(
-            f"{characteristic.name} takes {characteristic.readings} readings; {len(readings)} came.",
-            remedy="Send all of them in one record.",
-            pointer="#/readings",
-        )
-    try:
-        low = convert(instrument.range_from, instrument.unit, unit)
-        high = convert(instrument.range_to, instrument.unit, unit)
-        in_unit = [convert(one, unit, asked.unit) for one in readings]
-        resolution = _width(instrument.resolution, instrument.unit, asked.unit)
-        certificate = _width(instrument.expanded_uncertainty, instrument.unit, asked.unit)
-    except (UnknownUnit, UnitMismatch) as error:
-        raise ReadingUnusable(
-            str(error), remedy=f"Send the readings in {asked.unit} or a unit of the same kind.", pointer="#/unit"
-        ) from error
-    for index, one in enumerate(readings):
-        if not low <= one <= high:
-            raise InstrumentUnfit(
-                f"Reading {one} {unit} is outside the range of {instrument.number}, {low.normalize():f} to "
-                f"{high.normalize():f} {unit}.",
-                remedy="Check the reading, or choose an instrument with that range.",
-                pointer=f"#/readings/{index}",
-            )
-    try:
-        value = value_of(in_unit, characteristic.rule)
-    except ReadingsUnusable as error:
-        raise ReadingUnusable(str(error), remedy="Read again.", pointer="#/readings") from error
-    budget = instrument_budget(
-        expanded_uncertainty_certificate=certificate,
-        resolution=resolution,
-        readings=in_unit if characteristic.rule == "mean" else [],
-    )
-    parts = [{"name": one.name, "standard_uncertainty": str(one.standard), "unit": asked.unit} for one in budget.parts]
-    value = value.quantize(MICRO)
-    return (
-        value,
-        Decimal(budget.expanded).quantize(MICRO),
-        si_value(value, asked.unit).quantize(Decimal("1e-12")),
-        parts,
-    )
-
-
-def _width(amount: Decimal, from_unit: str, to_unit: str) -> Decimal:
-    """A difference in another unit: the offset of temperature scales does not belong to it."""
-    return convert(amount, from_unit, to_unit) - convert(Decimal(0), from_unit, to_unit)
 
 
 def _renew_advice(job: Job) -> None:

@@ -9,6 +9,8 @@ from typing import Any
 
 from assets.calculations.units import known_units
 from jobs.calculations.conditions import ConditionError, validate
+from jobs.calculations.evaluation import check_characteristic
+from jobs.calculations.evaluation_rules import SetUpUnusable, reads_with_two
 from jobs.calculations.limits import LimitUnresolvable, check_rule
 from jobs.calculations.readings import RULES as READING_RULES
 from jobs.calculations.verdict import DECISION_RULES
@@ -17,7 +19,7 @@ from jobs.queries.job_data import VARIABLES
 from services.api.refusals import FieldProblem
 
 COMPUTATIONS = ("lubricant-advice", "bearing-heating")
-LARGEST_NUMBER, MOST_READINGS = 2_147_483_647, 200
+LARGEST_NUMBER = 2_147_483_647
 Wrong = Callable[[str, str], None]
 
 
@@ -62,7 +64,9 @@ CHARACTERISTIC = {
     "readings": Field("number"),
     "rule": Field("text", needed=True),
     "limits": Field("mapping"),
+    "set_up": Field("mapping"),
     "instrument_type": Field("text", needed=True, longest=60),
+    "second_instrument_type": Field("text", longest=60),
     "decision_rule": Field("text"),
 }
 _WORDS = {
@@ -201,14 +205,25 @@ def _check_characteristic(asked: Mapping[str, Any], here: str, wrong: Wrong) -> 
         wrong(f"{here}/unit", f"{asked['unit']!r} is no unit known here; known: {', '.join(known_units())}.")
     if asked["rule"] not in READING_RULES:
         wrong(f"{here}/rule", f"{asked['rule']!r} is none of {', '.join(READING_RULES)}.")
-    if (asked.get("readings") or 1) > MOST_READINGS:
-        wrong(f"{here}/readings", f"At most {MOST_READINGS} readings.")
+    elif asked["unit"] in known_units():
+        _check_evaluation(asked, here, wrong)
     if (asked.get("decision_rule") or "guard-band") not in DECISION_RULES:
         wrong(f"{here}/decision_rule", f"{asked['decision_rule']!r} is none of {', '.join(DECISION_RULES)}.")
     try:
         check_rule(plain(asked.get("limits") or {}), VARIABLES)
     except LimitUnresolvable as error:
         wrong(f"{here}/limits", str(error))
+
+
+def _check_evaluation(asked: Mapping[str, Any], here: str, wrong: Wrong) -> None:
+    """The rule with its set-up, how many readings, with which instruments."""
+    try:
+        check_characteristic(asked["rule"], asked.get("readings") or 1, plain(asked.get("set_up") or {}), asked["unit"])
+    except SetUpUnusable as error:
+        of_its_own = {"rule", "readings", "unit"}
+        wrong(f"{here}/{error.place if error.place in of_its_own else f'set_up/{error.place}'}", str(error))
+    if asked.get("second_instrument_type") and not reads_with_two(asked["rule"]):
+        wrong(f"{here}/second_instrument_type", f"The rule {asked['rule']} reads with one instrument.")
 
 
 def signal_word(step: Mapping[str, Any]) -> str:

@@ -104,7 +104,9 @@ def _write_steps(revision_id: uuid.UUID, document: Mapping[str, Any]) -> None:
                 readings=int(asked.get("readings") or 1),
                 rule=asked["rule"],
                 limits=plain(asked.get("limits") or {}),
+                set_up=plain(asked.get("set_up") or {}),
                 instrument_type=asked["instrument_type"],
+                second_instrument_type=asked.get("second_instrument_type") or "",
                 decision_rule=asked.get("decision_rule") or "guard-band",
             )
             for asked in one.get("characteristics") or []

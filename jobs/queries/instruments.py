@@ -27,6 +27,18 @@ def at_site(site_id: uuid.UUID, types: Iterable[str]) -> list[dict[str, Any]]:
     )
 
 
+def usable_at(site_id: uuid.UUID, types: Iterable[str]) -> list[dict[str, Any]]:
+    """What a phone must know of a site's instruments of these types to judge alone. One statement."""
+    return plain_rows(
+        Instrument.objects.filter(site_id=site_id, type__in=sorted(types))
+        .order_by("type", "-calibration_due", "number")
+        .values(
+            "id", "number", "type", "range_from", "range_to", "unit", "resolution", "expanded_uncertainty",
+            "calibration_due",
+        )
+    )  # fmt: skip
+
+
 def overdue_on(instrument: Instrument, day: datetime.date) -> bool:
     """Whether the calibration has run out on a day."""
     return instrument.calibration_due < day

@@ -6,6 +6,8 @@ from typing import Any
 from django.db.models import QuerySet
 
 from assets.access import narrow, require_role
+from jobs.calculations.evaluation_rules import asked_of
+from jobs.calculations.verdict import guard_factor
 from jobs.models import (
     FittedPart,
     Job,
@@ -63,17 +65,26 @@ def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
         .order_by("code")
         .values(
             "id", "job_step_id", "code", "lower", "upper", "unit", "words", "characteristic__name",
-            "characteristic__readings", "characteristic__rule", "characteristic__instrument_type",
+            "characteristic__readings", "characteristic__rule", "characteristic__set_up",
+            "characteristic__instrument_type", "characteristic__second_instrument_type",
             "characteristic__decision_rule",
         )
     ):  # fmt: skip
         shaped = {key.removeprefix("characteristic__"): value for key, value in one.items() if key != "job_step_id"}
+        shaped["asks"] = asked_of(shaped["rule"], shaped["readings"], shaped["set_up"], shaped["unit"])
+        shaped["guard_factor"] = guard_factor(shaped["decision_rule"])
         shaped["measurements"] = []
         by_id[one["id"]] = shaped
         limits.setdefault(one["job_step_id"], []).append(shaped)
     for measured in measurement_rows(job_id):
         by_id[measured.pop("job_characteristic")]["measurements"].append(measured)
     return [_step_shape(one, limits.get(one["id"], [])) for one in found]
+
+
+def types_of(rows: list[dict[str, Any]]) -> set[str]:
+    """The types of instrument that steps ask for."""
+    asked = [one for row in rows for one in row["characteristics"]]
+    return {one[name] for one in asked for name in ("instrument_type", "second_instrument_type") if one[name]}
 
 
 def _step_shape(row: dict[str, Any], characteristics: list[dict[str, Any]]) -> dict[str, Any]:
@@ -92,9 +103,10 @@ def measurement_rows(job_id: uuid.UUID) -> list[dict[str, Any]]:
 
 MEASUREMENT_COLUMNS = (
     "id", "job_characteristic", "job_characteristic__code", "job_characteristic__job_step__number", "attempt",
-    "readings", "unit", "value", "value_si", "expanded_uncertainty", "coverage_factor", "decision_rule", "lower",
-    "upper", "limits_unit", "verdict", "room_left", "reasons", "budget", "instrument__number", "calibration_due",
-    "occurred_at", "recorded_at", "by__name",
+    "readings", "rule", "given", "results", "unit", "value", "value_si", "expanded_uncertainty", "coverage_factor",
+    "degrees_of_freedom", "decision_rule", "lower", "upper", "limits_unit", "verdict", "room_to_limit", "room_left",
+    "reasons", "budget", "instrument__number", "calibration_due", "second_instrument__number",
+    "second_calibration_due", "occurred_at", "recorded_at", "by__name",
 )  # fmt: skip
 
 
@@ -103,6 +115,7 @@ def shape_measurement(row: dict[str, Any]) -> dict[str, Any]:
     row["characteristic"] = row.pop("job_characteristic__code")
     row["step"] = row.pop("job_characteristic__job_step__number")
     row["instrument"] = row.pop("instrument__number")
+    row["second_instrument"] = row.pop("second_instrument__number")
     row["by"] = row.pop("by__name")
     return row
 

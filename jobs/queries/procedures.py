@@ -39,8 +39,8 @@ def steps_of(revision_id: uuid.UUID) -> list[dict[str, Any]]:
         Characteristic.objects.filter(step__revision_id=revision_id)
         .order_by("code")
         .values(
-            "id", "step_id", "code", "name", "quantity", "unit", "readings", "rule", "limits", "instrument_type",
-            "decision_rule",
+            "id", "step_id", "code", "name", "quantity", "unit", "readings", "rule", "set_up", "limits",
+            "instrument_type", "second_instrument_type", "decision_rule",
         )
     ):  # fmt: skip
         characteristics.setdefault(one.pop("step_id"), []).append(one)
@@ -60,4 +60,7 @@ def published_for(configuration: str) -> list[dict[str, Any]]:
 
 def instrument_types_of(revision_id: uuid.UUID) -> set[str]:
     """The types of instrument that a revision's characteristics ask for."""
-    return set(Characteristic.objects.filter(step__revision_id=revision_id).values_list("instrument_type", flat=True))
+    found = Characteristic.objects.filter(step__revision_id=revision_id).values_list(
+        "instrument_type", "second_instrument_type"
+    )
+    return {one for both in found for one in both if one}

@@ -93,6 +93,32 @@ def test_room_left_counts_from_the_guarded_limit() -> None:
     assert judged("50.0160").room_left == Decimal("-0.0050")
 
 
+def test_room_is_told_to_the_limit_and_to_the_guarded_limit() -> None:
+    found = judged("50.0100", unit="mm")
+    assert (found.room_to_limit, found.guard_band) == (Decimal("0.0030"), Decimal("0.002"))
+    assert found.reasons[-1].sentence == (
+        "0.003 mm is left to the upper limit, 0.001 mm of it before the guard band of 0.002 mm begins."
+    )
+
+
+def test_a_value_inside_the_guard_band_is_told_to_have_passed_the_guarded_limit() -> None:
+    assert judged("50.0030", unit="mm").reasons[-1].sentence == (
+        "0.001 mm is left to the lower limit; the guarded limit, 0.002 mm inside, is passed by 0.001 mm."
+    )
+
+
+def test_a_value_beyond_its_limit_is_told_by_how_much() -> None:
+    words = judged("50.0160", unit="mm").reasons[-1].sentence
+    assert words.startswith("It lies 0.003 mm beyond the upper limit; the guarded limit")
+    assert words.endswith("is passed by 0.005 mm.")
+
+
+def test_without_a_guard_band_the_room_to_the_limit_is_all_there_is() -> None:
+    assert (
+        judged("50.0130", rule="simple").reasons[-1].sentence == "0 is left to the upper limit; no guard band is kept."
+    )
+
+
 def test_an_instrument_overdue_for_calibration_proves_no_conformance() -> None:
     found = judged("50.008", instrument_overdue=True)
     assert found.result == "not-proved"
@@ -103,13 +129,13 @@ def test_what_an_overdue_instrument_shows_far_outside_stays_rejected() -> None:
     found = judged("50.100", instrument_overdue=True)
     assert (found.result, [one.code for one in found.reasons]) == (
         "reject",
-        ["outside-limits", "calibration-overdue"],
+        ["outside-limits", "calibration-overdue", "room-left"],
     )
 
 
 def test_limits_too_narrow_for_the_instrument_are_said_to_be() -> None:
     found = judged("50.0075", uncertainty="0.006")
-    assert [one.code for one in found.reasons] == ["within-guard-band", "uncertainty-too-large"]
+    assert [one.code for one in found.reasons] == ["within-guard-band", "uncertainty-too-large", "room-left"]
 
 
 def test_without_limits_a_value_is_recorded_as_it_is() -> None:

@@ -194,9 +194,7 @@ def _unreadable(raw: Any, problems: list[RecordProblem]) -> dict[str, str]:
 
 
 class OfflineRecordView(APIView):
-    @describe(
-        summary="One offline record", tag=TAG, responses=OfflineRecordRow, operation_id="offline_records_read"
-    )
+    @describe(summary="One offline record", tag=TAG, responses=OfflineRecordRow, operation_id="offline_records_read")
     def get(self, request: Request, record: uuid.UUID) -> Response:
         return answer_one(request, _record(request, record), "The offline record")
 

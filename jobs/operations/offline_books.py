@@ -2,7 +2,7 @@
 
 import datetime
 import uuid
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -13,7 +13,7 @@ from jobs.calculations.offline_records import OfflineRecord
 from jobs.calculations.step_completeness import unmet
 from jobs.calculations.step_order import obstacle
 from jobs.models import Instrument, JobStep, Measurement, Nonconformity
-from jobs.operations.measurements import renew_advice
+from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
 from jobs.operations.steps import standing
 from jobs.queries.instruments import overdue_on
@@ -57,7 +57,7 @@ class Written:
     closed: list[Nonconformity] = field(default_factory=list)
     steps: list[tuple[JobBook, JobStep]] = field(default_factory=list)
     heated: dict[uuid.UUID, JobBook] = field(default_factory=dict)
-    told: list[tuple[str, Any]] = field(default_factory=list)
+    told: list[Recorded | Callable[[Mapping[uuid.UUID, int]], Recorded]] = field(default_factory=list)
 
     def save(self) -> None:
         """Write it all: a statement for each table, then the changes in the order in which they happened."""
@@ -66,9 +66,7 @@ class Written:
         closed = update_many(self.closed, ["state", "disposition", "closed_at"])
         steps = update_many([step for _, step in self.steps], ["state", "done_by", "done_at", "note"])
         versions = closed | steps
-        record_changes(
-            [change(versions) if callable(change) else change for _, change in self.told], by=self.by
-        )
+        record_changes([one(versions) if callable(one) else one for one in self.told], by=self.by)
         for book in self.heated.values():
             renew_advice(book.job)
 
@@ -110,12 +108,14 @@ def write_measurement(
     if known is not None:
         return _known(record, book, known, readings, given)
     number = sent["step"]
-    stands_against = blocked(book, number)
-    if stands_against is not None:
-        return stands_against
     asked = book.asked.get((number, sent["characteristic"]))
+    stands_against = blocked(book, number)
+    if stands_against is not None and not (asked and _came_late(record, book, number, asked.pk)):
+        return stands_against
     if asked is None:
-        return conflict("characteristic-unknown", f"Step {number} asks for no characteristic {sent['characteristic']!r}.")
+        return conflict(
+            "characteristic-unknown", f"Step {number} asks for no characteristic {sent['characteristic']!r}."
+        )
     wanted = [sent["instrument"], *([sent["second_instrument"]] if sent.get("second_instrument") else [])]
     found = [tools[one] for one in wanted if one in tools and tools[one].site_id == book.job.site_id]
     if len(found) < len(wanted):
@@ -154,10 +154,22 @@ def write_measurement(
         occurred_at=record.occurred_at,
         by_id=to.by.id,
     )
-    book.attempts[asked.pk] = attempt
-    book.latest[asked.pk] = (measured.pk, measured.verdict)
+    book.note(asked.pk, attempt, measured.pk, measured.verdict, measured.occurred_at)
     _follow(book, measured, number, to)
     return Fate("applied", verdict=measured.verdict)
+
+
+def _came_late(record: OfflineRecord, book: JobBook, number: int, characteristic: uuid.UUID) -> bool:
+    """Whether the step was done after this was measured, on the strength of a later measurement that was accepted, and
+    nobody has signed for it yet: then it belongs before that one and changes nothing."""
+    step = book.steps[number]
+    return (
+        book.job.state == "in-progress"
+        and step.done_at is not None
+        and step.released_at is None
+        and record.occurred_at <= step.done_at
+        and book.surpassed(characteristic, record.occurred_at)
+    )
 
 
 def _known(record: OfflineRecord, book: JobBook, known: Measurement, readings: Any, given: Mapping[str, Any]) -> Fate:
@@ -177,31 +189,25 @@ def _follow(book: JobBook, measured: Measurement, number: int, to: Written) -> N
     """What a verdict brings with it: a nonconformity raised, others settled, advice that is worked out anew."""
     asked = measured.job_characteristic
     to.measurements.append(measured)
-    to.told.append(
-        (
-            "measurement",
-            Recorded(
-                "measurement.recorded", "measurement", measured.pk, 1, book.job.site_id,
-                {
-                    "job": book.job.pk, "step": number, "characteristic": asked.code, "attempt": measured.attempt,
-                    "value": measured.value, "unit": measured.limits_unit, "verdict": measured.verdict,
-                },
-            ),
-        )
-    )  # fmt: skip
-    open_ones = book.nonconformities
+    to.told.append(measurement_change(book.job, measured, asked.code, number))
     if measured.verdict == "reject":
         raised = rejected(by=to.by, job=book.job, measured=measured, asked=asked)
-        open_ones.setdefault(asked.pk, []).append(raised)
+        book.nonconformities.setdefault(asked.pk, []).append(raised)
         to.raised.append(raised)
-        to.told.append(("nonconformity", nonconformity_change("nonconformity.raised", book.job, raised)))
-    elif measured.verdict == "accept":
-        for one in open_ones.pop(asked.pk, []):
+        to.told.append(nonconformity_change("nonconformity.raised", book.job, raised))
+    if measured.verdict == "accept":
+        to.heated[book.job.pk] = book
+    _close_surpassed(book, asked.pk, to)
+
+
+def _close_surpassed(book: JobBook, characteristic: uuid.UUID, to: Written) -> None:
+    """What an accepted measurement that happened later has settled, whichever of the two came first."""
+    for one in book.nonconformities.get(characteristic, []):
+        if one.state != "closed" and one.measurement and book.surpassed(characteristic, one.measurement.occurred_at):
             one.state, one.disposition, one.closed_at = "closed", one.disposition or "rework", timezone.now()
             if not one._state.adding:
                 to.closed.append(one)
-            to.told.append(("nonconformity", _closed(book, one)))
-        to.heated[book.job.pk] = book
+            to.told.append(_closed(book, one))
 
 
 def _closed(book: JobBook, one: Nonconformity) -> Any:
@@ -223,7 +229,7 @@ def write_confirmation(record: OfflineRecord, book: JobBook, to: Written) -> Fat
     step.state = "awaiting-release" if step.step.hold_point else "done"
     step.done_by_id, step.done_at, step.note = to.by.id, record.occurred_at, record.content.get("note", "")
     to.steps.append((book, step))
-    to.told.append(("step", _confirmed(book, step)))
+    to.told.append(_confirmed(book, step))
     return APPLIED
 
 

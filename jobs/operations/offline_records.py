@@ -123,8 +123,12 @@ def _arrivals(
             found.append(Arrival(record, by, same, again=True))
         else:
             kept = _kept(record, by, device)
-            settle(kept, conflict("id-reused", "Another record came under this id.", first=str(before[0].pk)) if before
-                   else believable(record, now))
+            settle(
+                kept,
+                conflict("id-reused", "Another record came under this id.", first=str(before[0].pk))
+                if before
+                else believable(record, now),
+            )
             found.append(Arrival(record, by, kept))
             before.append(kept)
     return found

@@ -106,7 +106,7 @@ def _incomplete(step: JobStep) -> list[FieldProblem]:
         return []
     latest = {
         one.job_characteristic_id: (one.pk, one.verdict)
-        for one in Measurement.objects.filter(job_characteristic__job_step=step).order_by("attempt")
+        for one in Measurement.objects.filter(job_characteristic__job_step=step).order_by("occurred_at", "attempt")
     }
     conceded = set(
         Nonconformity.objects.filter(

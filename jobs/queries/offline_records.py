@@ -1,5 +1,6 @@
 """What offline records are held against: the jobs they belong to, read for all of them at once."""
 
+import datetime
 import uuid
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
@@ -29,8 +30,22 @@ class JobBook:
     by_step: dict[int, list[tuple[uuid.UUID, str]]] = field(default_factory=dict)
     attempts: dict[uuid.UUID, int] = field(default_factory=dict)
     latest: dict[uuid.UUID, tuple[uuid.UUID, str]] = field(default_factory=dict)
+    measured_at: dict[uuid.UUID, datetime.datetime] = field(default_factory=dict)
+    accepted_at: dict[uuid.UUID, datetime.datetime] = field(default_factory=dict)
     conceded: set[uuid.UUID] = field(default_factory=set)
     nonconformities: dict[uuid.UUID, list[Nonconformity]] = field(default_factory=dict)
+
+    def note(self, characteristic: uuid.UUID, attempt: int, pk: uuid.UUID, verdict: str, at: datetime.datetime) -> None:
+        """A measurement: the latest is the one that happened last, whenever it came."""
+        self.attempts[characteristic] = max(attempt, self.attempts.get(characteristic, 0))
+        if characteristic not in self.measured_at or at >= self.measured_at[characteristic]:
+            self.latest[characteristic], self.measured_at[characteristic] = (pk, verdict), at
+        if verdict == "accept":
+            self.accepted_at[characteristic] = max(at, self.accepted_at.get(characteristic, at))
+
+    def surpassed(self, characteristic: uuid.UUID, at: datetime.datetime) -> bool:
+        """Whether a measurement that happened later was accepted."""
+        return characteristic in self.accepted_at and self.accepted_at[characteristic] >= at
 
 
 def books_of(jobs: Iterable[Job]) -> dict[uuid.UUID, JobBook]:
@@ -45,13 +60,13 @@ def books_of(jobs: Iterable[Job]) -> dict[uuid.UUID, JobBook]:
         book, number = books[asked.job_step.job_id], asked.job_step.number
         book.asked[number, asked.code] = asked
         book.by_step.setdefault(number, []).append((asked.pk, asked.code))
-    rows = Measurement.objects.filter(job_id__in=ids).order_by("attempt")
-    for job_id, characteristic, attempt, pk, verdict in rows.values_list(
-        "job_id", "job_characteristic_id", "attempt", "id", "verdict"
+    rows = Measurement.objects.filter(job_id__in=ids).order_by("occurred_at", "attempt")
+    for job_id, characteristic, attempt, pk, verdict, at in rows.values_list(
+        "job_id", "job_characteristic_id", "attempt", "id", "verdict", "occurred_at"
     ):
-        books[job_id].attempts[characteristic] = attempt
-        books[job_id].latest[characteristic] = (pk, verdict)
-    for one in Nonconformity.objects.filter(job_id__in=ids, job_characteristic__isnull=False):
+        books[job_id].note(characteristic, attempt, pk, verdict, at)
+    judged = Nonconformity.objects.filter(job_id__in=ids, job_characteristic__isnull=False)
+    for one in judged.select_related("measurement"):
         book = books[one.job_id]
         if one.disposition == "use-as-is" and one.decided_by_id and one.measurement_id:
             book.conceded.add(one.measurement_id)

@@ -15,6 +15,7 @@ from jobs.api import (
     scanned_labels,
     steps,
     taking_over,
+    work_bundle,
 )
 
 urlpatterns = [
@@ -43,6 +44,7 @@ urlpatterns = [
     path("jobs/<uuid:job>/measurements", measurements.JobMeasurementsView.as_view()),
     path("judgements", judgements.JudgementsView.as_view()),
     path("jobs/<uuid:job>/sign-offs", records.JobSignOffsView.as_view()),
+    path("work-bundle", work_bundle.WorkBundleView.as_view()),
     path("offline-records", offline_records.OfflineRecordsView.as_view()),
     path("offline-records/<uuid:record>", offline_records.OfflineRecordView.as_view()),
     path("offline-records/<uuid:record>/settle", offline_records.SettleOfflineRecordView.as_view()),

@@ -9,6 +9,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from jobs.api.measurements import MeasurementShape
+from jobs.calculations.safety_words import SAFETY
 from jobs.operations.steps import confirm_step, release_hold_point
 from jobs.queries.jobs import job_for, steps
 from services.api.refusals import NotThere
@@ -65,12 +66,6 @@ class JobSheet(serializers.Serializer[Any]):
     state = serializers.CharField()
     safety = serializers.CharField()
     steps = JobStepShape(many=True)
-
-
-SAFETY = (
-    "For trained and authorised people. Site rules, permits and local law come before this sheet; stop if they "
-    "disagree. Terminal box work is for licensed electrical workers only."
-)
 
 
 class ConfirmIn(Body):

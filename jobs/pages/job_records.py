@@ -19,7 +19,7 @@ from jobs.operations.steps import confirm_step, release_hold_point
 from services.api.refusals import InvalidValue
 from services.identity.callers import Caller, caller_of
 from services.web.forms import id_of, reason_of, version_of
-from services.web.pages import run_post, signed_in
+from services.web.pages import Said, run_post, signed_in
 
 MOST_READINGS = 60
 
@@ -93,7 +93,7 @@ def measure(request: HttpRequest, job: uuid.UUID, number: int) -> HttpResponse:
     """Record readings of one characteristic; the answer says the verdict and why. What was refused stays written."""
     recorded: list[str] = []
 
-    def perform() -> str:
+    def perform() -> str | Said:
         made = record_measurement(
             by=caller_of(request),
             job_id=job,
@@ -106,7 +106,8 @@ def measure(request: HttpRequest, job: uuid.UUID, number: int) -> HttpResponse:
         )
         recorded.append(made.verdict)
         sentences = " ".join(one["sentence"] for one in made.reasons)
-        return f"{VERDICTS[made.verdict]}: {made.value.normalize():f} {made.limits_unit}. {sentences}"
+        words = f"{VERDICTS[made.verdict]}: {made.value.normalize():f} {made.limits_unit}. {sentences}"
+        return words if made.verdict == "accept" else Said(words)
 
     answer = run_post(request, perform, _address(job, number))
     if not recorded:

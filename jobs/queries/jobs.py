@@ -148,6 +148,20 @@ def sign_offs(*, by: Caller) -> QuerySet[SignOff]:
     return narrow(SignOff.objects.all(), by, path="job__site_id")
 
 
+def did_step(job_id: uuid.UUID, number: int, who: uuid.UUID) -> bool:
+    """Whether a person did a step of a job. One query."""
+    return JobStep.objects.filter(job_id=job_id, number=number, done_by_id=who).exists()
+
+
+def job_signatures(job_id: uuid.UUID) -> list[dict[str, Any]]:
+    """Who signed what of a job, in order. One query."""
+    return plain_rows(
+        SignOff.objects.filter(job_id=job_id)
+        .order_by("at", "id")
+        .values("kind", "step_number", "role", "content_hash", "remark", "at", "by__name")
+    )
+
+
 def fitted_parts(*, by: Caller) -> QuerySet[FittedPart]:
     """What sits, or sat, in the pumps at granted sites."""
     return narrow(FittedPart.objects.all(), by, path="pump__site_id")

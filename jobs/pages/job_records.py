@@ -2,7 +2,6 @@
 
 import uuid
 from collections.abc import Callable
-from decimal import Decimal, InvalidOperation
 from typing import Any
 from urllib.parse import urlencode
 
@@ -16,12 +15,11 @@ from jobs.operations.measurements import record_measurement
 from jobs.operations.nonconformities import decide, raise_nonconformity
 from jobs.operations.starting import start_job
 from jobs.operations.steps import confirm_step, release_hold_point
+from jobs.pages.measuring_form import given_in, number_of, readings_in, written_in
 from services.api.refusals import InvalidValue
 from services.identity.callers import Caller, caller_of
 from services.web.forms import id_of, reason_of, version_of
 from services.web.pages import Said, run_post, signed_in
-
-MOST_READINGS = 60
 
 
 def _address(job: uuid.UUID, step: int | None = None) -> str:
@@ -94,14 +92,19 @@ def measure(request: HttpRequest, job: uuid.UUID, number: int) -> HttpResponse:
     recorded: list[str] = []
 
     def perform() -> str | Said:
+        asks_two = "second-instrument" in request.POST
+        second = id_of(request, "second-instrument", "The second instrument") if asks_two else None
         made = record_measurement(
             by=caller_of(request),
             job_id=job,
             step=number,
             characteristic=request.POST.get("characteristic", ""),
-            readings=_readings(request),
+            readings=readings_in(request),
+            given=given_in(request),
             unit=request.POST.get("unit", ""),
             instrument_id=id_of(request, "instrument", "The instrument"),
+            second_instrument_id=second,
+            as_read="as-read" in request.POST,
             measurement_id=id_of(request, "id", "The id of the measurement"),
         )
         recorded.append(made.verdict)
@@ -111,8 +114,7 @@ def measure(request: HttpRequest, job: uuid.UUID, number: int) -> HttpResponse:
 
     answer = run_post(request, perform, _address(job, number))
     if not recorded:
-        written = [("of", request.POST.get("characteristic", ""))]
-        written += [("reading", text[:16]) for text in _written(request)]
+        written = [("of", request.POST.get("characteristic", "")), *written_in(request)]
         answer["Location"] = f"{_address(job, number)}&{urlencode(written)}"
     return answer
 
@@ -183,26 +185,6 @@ def settle(request: HttpRequest, job: uuid.UUID, nonconformity: uuid.UUID) -> Ht
 DISPOSITIONS = ("rework", "replace", "use-as-is")
 
 
-def _written(request: HttpRequest) -> list[str]:
-    found = (request.POST.get(f"reading-{place}") for place in range(1, MOST_READINGS + 1))
-    return [text for text in found if text is not None]
-
-
-def _readings(request: HttpRequest) -> list[Decimal]:
-    return [_number(text, f"Reading {place}") for place, text in enumerate(_written(request), start=1)]
-
-
-def _number(text: str, what: str) -> Decimal:
-    """A figure as people write it, with a point or a comma, and with a true minus. Raises `InvalidValue`."""
-    try:
-        value = Decimal(text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-"))
-    except InvalidOperation as error:
-        raise InvalidValue(f"{what} is not a number.", remedy="Write a number such as 0.02.") from error
-    if not value.is_finite() or abs(value) >= 10**9 or value != round(value, 9):
-        raise InvalidValue(f"{what} is not a number that can be judged.", remedy="Write a number such as 0.02.")
-    return value
-
-
 def _returned(request: HttpRequest) -> list[dict[str, Any]]:
     """Parts that came back unused; lines left empty did not."""
     back = []
@@ -211,7 +193,7 @@ def _returned(request: HttpRequest) -> list[dict[str, Any]]:
         text = str(given).strip()
         if part == name or not text:
             continue
-        quantity = _number(text, "What came back")
+        quantity = number_of(text, "What came back")
         if quantity < 0:
             raise InvalidValue("Less than nothing cannot come back.", remedy="Leave it empty where nothing came back.")
         if quantity:

@@ -4,7 +4,7 @@ import uuid
 from itertools import groupby
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
@@ -13,8 +13,9 @@ from assets.access import has_role
 from jobs.calculations.safety_words import SAFETY
 from jobs.operations.jobs import PLANNERS
 from jobs.operations.steps import FITTERS
-from jobs.queries.instruments import at_site
-from jobs.queries.jobs import did_step, job_for, job_signatures, steps
+from jobs.pages.measuring_form import fields_of
+from jobs.queries.instruments import usable_at
+from jobs.queries.jobs import did_step, job_for, job_signatures, steps, types_of
 from jobs.queries.work_list import open_nonconformities
 from kits.queries.kits import kit_lines
 from kits.queries.reservations import of_job
@@ -51,16 +52,9 @@ def job_sheet(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
         "me": by.id,
     }
     if shown and found.state == "in-progress" and context["may_work"]:
-        types = {asked["instrument_type"] for asked in shown["characteristics"]}
-        tools = at_site(found.site_id, types) if types else []
+        tools = [_tool(one, today) for one in usable_at(found.site_id, types_of([shown]))]
         for asked in shown["characteristics"]:
-            asked["tools"] = [_tool(one, today) for one in tools if one["type"] == asked["instrument_type"]]
-            asked["fresh_id"] = new_id()
-            written = request.GET.getlist("reading") if request.GET.get("of") == asked["code"] else []
-            asked["places"] = [
-                (place, written[place - 1] if place <= len(written) else "")
-                for place in range(1, asked["readings"] + 1)
-            ]
+            asked["form"] = _form(asked, tools, request.GET)
     if found.state == "awaiting-sign-off" and context["may_release"]:
         context["kit_lines"] = kit_lines(found.kit_id)
     if found.state in {"closed", "awaiting-sign-off"}:
@@ -75,6 +69,21 @@ def _shown(applying: list[dict[str, Any]], wanted: str) -> dict[str, Any] | None
             if one["number"] == int(wanted):
                 return one
     return next((one for one in applying if one["state"] in {"open", "awaiting-release"}), None)
+
+
+def _form(asked: dict[str, Any], tools: list[dict[str, Any]], sent: QueryDict) -> dict[str, Any]:
+    """What the form asks for; what was refused stands in it again."""
+    kinds = (asked["instrument_type"], asked["second_instrument_type"])
+    first, second = ([one for one in tools if one["type"] == kind] for kind in kinds)
+    again = sent.get("of") == asked["code"]
+    return fields_of(asked["asks"], sent if again else None) | {
+        "id": new_id(),
+        "unit": asked["asks"]["unit"],
+        "tools": first,
+        "second_tools": second,
+        "missing": [kind for kind, found in zip(kinds, (first, second), strict=True) if kind and not found],
+        "again": again,
+    }
 
 
 def _tool(instrument: dict[str, Any], today: Any) -> dict[str, Any]:

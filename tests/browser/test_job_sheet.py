@@ -52,10 +52,10 @@ def test_a_fitter_is_led_through_and_a_supervisor_looks_and_signs(chromium, live
 
     expect(fitter.get_by_role("heading", name="20 Measure the shaft run-out")).to_be_visible()
     expect(fitter.get_by_text("at most 0.05 mm", exact=True)).to_be_visible()
-    _read(fitter, "0", "0,03", "0.09", "\N{MINUS SIGN}0.01")
-    expect(fitter.get_by_role("status")).to_contain_text("Reading -0.01 mm is outside the range of DI-1")
+    _read(fitter, "0", "0,03", "many", "0")
+    expect(fitter.get_by_role("status")).to_contain_text("Reading 3 is not a number.")
     expect(fitter.get_by_label("Reading 2")).to_have_value("0,03")
-    _read(fitter, "0", "0,03", "0.1", "0.01")
+    _read(fitter, "0", "0,03", "0.09", "\N{MINUS SIGN}0.01")
     expect(fitter.get_by_role("status")).to_contain_text("Rejected: 0.1 mm.")
     _looks_right(fitter, "job-rejected")
     fitter.get_by_role("button", name="Done", exact=True).click()
@@ -69,8 +69,6 @@ def test_a_fitter_is_led_through_and_a_supervisor_looks_and_signs(chromium, live
     supervisor.get_by_role("button", name="Decide").click()
     expect(supervisor.get_by_role("status")).to_contain_text("Decided: rework.")
 
-    _read(fitter, "0", "0.01", "many", "0.01", again=True)
-    expect(fitter.get_by_role("status")).to_contain_text("Reading 3 is not a number.")
     _read(fitter, "0", "0.01", "0.02", "0.01", again=True)
     expect(fitter.get_by_role("status")).to_contain_text("Accepted: 0.02 mm.")
     fitter.get_by_role("button", name="Done", exact=True).click()
@@ -127,7 +125,7 @@ def test_a_form_sent_twice_is_one_measurement(chromium, live_server, job):
     again = {
         name: form.locator(f"[name={name}]").input_value()
         for name in ("csrfmiddlewaretoken", "id", "characteristic", "unit", "instrument")
-    } | {f"reading-{place}": "0.01" for place in (1, 2, 3, 4)}
+    } | {f"reading--{place}": "0.01" for place in (1, 2, 3, 4)}
     address = live_server.url + (form.get_attribute("action") or "")
     for _ in range(2):
         fitter.request.post(address, form=again, headers={"Referer": live_server.url})

@@ -49,11 +49,15 @@ def test_the_bundle_holds_all_that_a_phone_needs_to_show_a_verdict(job, workshop
         "Stored energy kills. Prove dead before touching."
     ]
     asked = next(one for one in found["steps"] if one["number"] == 20)["characteristics"][0]
-    assert (asked["upper"], asked["rule"], asked["decision_rule"]) == ("0.05", "total-indicator-reading", "guard-band")
+    assert (asked["upper"], asked["rule"], asked["decision_rule"]) == (
+        "0.050000",
+        "total-indicator-reading",
+        "guard-band",
+    )
     assert asked["guard_factor"]
     (site,) = bundle["sites"]
     dial = next(one for one in site["instruments"] if one["number"] == "DI-1")
-    assert (dial["expanded_uncertainty"], dial["resolution"]) == ("0.002", "0.001")
+    assert (dial["expanded_uncertainty"], dial["resolution"]) == ("0.002000", "0.001000")
     assert found["reservations"][0]["allocations"][0]["lot"] == "L-1"
     assert [one["number"] for one in found["kit_lines"]] == ["OR-226-E", "BRG-6308"]
     assert "Site rules" in bundle["safety"]

@@ -29,6 +29,8 @@ declare_kinds(
         "nonconformity.raised": "Something is not as it must be.",
         "nonconformity.decided": "It was decided what becomes of it.",
         "nonconformity.closed": "A later measurement or a decision settled it.",
+        "offline-record.conflicted": "A record made without a connection stands against another one.",
+        "offline-record.settled": "A supervisor applied such a record, or set it aside.",
         "fitted-part.fitted": "A part was fitted to a pump.",
         "fitted-part.removed": "A part was taken out of a pump.",
     }

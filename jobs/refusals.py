@@ -160,3 +160,19 @@ when_broken(
     "concession_is_given_by_another",
     lambda: SecondPersonNeeded("The one who raised it cannot concede it.", remedy="Ask a supervisor to decide."),
 )
+
+
+class StillInConflict(Refusal):
+    """The offline record still cannot be applied; the detail says what stands against it. Settle that first, or set
+    the record aside: it stays readable."""
+
+    code = "still-in-conflict"
+    title = "The record is still in conflict"
+
+
+class OfflineRecordsUnsettled(Refusal):
+    """Records that were made without a connection wait, or conflict with others. A supervisor applies them or sets
+    them aside before the job can be finished."""
+
+    code = "offline-records-unsettled"
+    title = "Offline records are not settled"

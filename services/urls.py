@@ -30,4 +30,5 @@ urlpatterns = [
     path("s/<str:code>", scan, name="scanned-label"),
     path("", include("services.web.urls")),
     path("", include("kits.pages.urls")),
+    path("", include("jobs.pages.urls")),
 ]

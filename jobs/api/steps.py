@@ -9,6 +9,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from jobs.api.measurements import MeasurementShape
+from jobs.calculations.safety_words import SAFETY
 from jobs.operations.steps import confirm_step, release_hold_point
 from jobs.queries.instruments import usable_at
 from jobs.queries.jobs import job_for, steps, types_of
@@ -108,12 +109,6 @@ class JobSheet(serializers.Serializer[Any]):
     safety = serializers.CharField()
     steps = JobStepShape(many=True)
     instruments = UsableInstrumentShape(many=True, help_text="At the job's site, of the types that its steps ask for.")
-
-
-SAFETY = (
-    "For trained and authorised people. Site rules, permits and local law come before this sheet; stop if they "
-    "disagree. Terminal box work is for licensed electrical workers only."
-)
 
 
 class ConfirmIn(Body):

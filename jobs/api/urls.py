@@ -9,12 +9,14 @@ from jobs.api import (
     judgements,
     labels,
     measurements,
+    offline_records,
     overhaul_forecasts,
     procedures,
     records,
     scanned_labels,
     steps,
     taking_over,
+    work_bundle,
 )
 
 urlpatterns = [
@@ -45,6 +47,10 @@ urlpatterns = [
     path("jobs/<uuid:job>/measurements", measurements.JobMeasurementsView.as_view()),
     path("judgements", judgements.JudgementsView.as_view()),
     path("jobs/<uuid:job>/sign-offs", records.JobSignOffsView.as_view()),
+    path("work-bundle", work_bundle.WorkBundleView.as_view()),
+    path("offline-records", offline_records.OfflineRecordsView.as_view()),
+    path("offline-records/<uuid:record>", offline_records.OfflineRecordView.as_view()),
+    path("offline-records/<uuid:record>/settle", offline_records.SettleOfflineRecordView.as_view()),
     path("labels", labels.LabelsView.as_view()),
     path("labels/<uuid:label>", labels.LabelView.as_view()),
     path("labels/<uuid:label>/replace", labels.ReplaceLabelView.as_view()),

@@ -13,7 +13,8 @@ from jobs.calculations.signed_content import content_hash
 from jobs.models import FittedPart, Job, JobStep, Nonconformity, SignOff
 from jobs.operations.steps import FITTERS, running_job
 from jobs.queries.jobs import job_for, measurement_rows
-from jobs.refusals import OpenNonconformity, SecondPersonNeeded, StepIncomplete, WrongJobState
+from jobs.queries.offline_records import unsettled_count
+from jobs.refusals import OfflineRecordsUnsettled, OpenNonconformity, SecondPersonNeeded, StepIncomplete, WrongJobState
 from kits.operations import reservations, returns
 from kits.queries.kits import kit_lines
 from kits.queries.reservations import issued_lots, of_job
@@ -61,6 +62,7 @@ def finish_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
             f"Steps {', '.join(map(str, undone))} are not done.", remedy="Confirm or release them.", steps=undone
         )
     _refuse_undecided(job)
+    _refuse_unsettled(job)
     if not issued_lots(job.pk):
         raise WrongJobState(
             f"No kit was issued for job {job.number}.", remedy="POST /jobs/{id}/take-kit records what was taken."
@@ -79,6 +81,16 @@ def _refuse_undecided(job: Job) -> None:
         raise OpenNonconformity(
             f"{len(open_ones)} nonconformities are not settled, first: {open_ones[0]}",
             remedy="Measure again after the rework, or have it decided by a supervisor.",
+        )
+
+
+def _refuse_unsettled(job: Job) -> None:
+    unsettled = unsettled_count(job.pk)
+    if unsettled:
+        raise OfflineRecordsUnsettled(
+            f"{unsettled} offline records of job {job.number} wait or conflict with others.",
+            remedy="A supervisor applies each or sets it aside: GET /offline-records?job=… lists them.",
+            unsettled=unsettled,
         )
 
 

@@ -19,7 +19,7 @@ from jobs.queries.judging import Asked, Judged, judge_readings, same_as_kept, to
 from jobs.refusals import AlreadyMeasured, InstrumentUnfit, ReadingDoubtful
 from services.api.identifiers import new_id
 from services.api.refusals import FieldProblem, InvalidValue
-from services.changes.recording import record_change
+from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
 
 LONGEST_AGO = datetime.timedelta(days=90)
@@ -89,12 +89,12 @@ def record_measurement(
         occurred_at=when,
         by_id=by.id,
     )
-    _tell(job, measured, characteristic, step, by)
+    record_changes([measurement_change(job, measured, characteristic, step)], by=by)
     if measured.verdict == "reject":
         raise_for_rejection(by=by, job=job, measured=measured, asked=asked)
     elif measured.verdict == "accept":
-        settle_by_measurement(by=by, job=job, asked=asked)
-        _renew_advice(job)
+        settle_by_measurement(by=by, job=job, asked=asked, when=when)
+        renew_advice(job)
     return measured
 
 
@@ -194,7 +194,8 @@ def _suitable_one(by: Caller, job: Job, name: str, wanted: str, instrument_id: u
     return found
 
 
-def _renew_advice(job: Job) -> None:
+def renew_advice(job: Job) -> None:
+    """Work the heating of bearings out anew, where its step is still to come."""
     waiting = JobStep.objects.select_related("step").filter(job=job, step__computes__isnull=False)
     heating = [one for one in waiting if (one.step.computes or {}).get("kind") == "bearing-heating"]
     if not heating:
@@ -207,11 +208,12 @@ def _renew_advice(job: Job) -> None:
 
 def accepted_values(job_id: uuid.UUID) -> dict[str, Decimal]:
     """The latest accepted value of each characteristic of a job, by code, in the characteristic's unit."""
-    found = Measurement.objects.filter(job_id=job_id, verdict="accept").order_by("recorded_at", "attempt")
+    found = Measurement.objects.filter(job_id=job_id, verdict="accept").order_by("occurred_at", "attempt")
     return dict(found.values_list("job_characteristic__code", "value"))
 
 
-def _tell(job: Job, measured: Measurement, characteristic: str, step: int, by: Caller) -> None:
+def measurement_change(job: Job, measured: Measurement, characteristic: str, step: int) -> Recorded:
+    """What is told of a measurement."""
     body: dict[str, Any] = {
         "job": job.pk,
         "step": step,
@@ -220,6 +222,4 @@ def _tell(job: Job, measured: Measurement, characteristic: str, step: int, by: C
         "unit": measured.limits_unit,
         "verdict": measured.verdict,
     }
-    record_change(
-        "measurement.recorded", noun="measurement", noun_id=measured.pk, site_id=job.site_id, by=by, body=body
-    )
+    return Recorded("measurement.recorded", "measurement", measured.pk, 1, job.site_id, body)

@@ -1,5 +1,6 @@
 """What is not as it must be, and what becomes of it."""
 
+import datetime
 import uuid
 
 from django.db import transaction
@@ -12,13 +13,21 @@ from jobs.queries.jobs import nonconformities as visible
 from jobs.refusals import SecondPersonNeeded, WrongJobState
 from services.api.refusals import NotThere, WrongState
 from services.api.versions import version_changed
-from services.changes.recording import record_change
+from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
 
 
 def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: JobCharacteristic) -> Nonconformity:
     """A rejected measurement becomes a nonconformity by itself; called inside the measurement's transaction."""
-    found = Nonconformity.objects.create(
+    found = rejected(by=by, job=job, measured=measured, asked=asked)
+    found.save(force_insert=True)
+    _tell("nonconformity.raised", job, found, by)
+    return found
+
+
+def rejected(*, by: Caller, job: Job, measured: Measurement, asked: JobCharacteristic) -> Nonconformity:
+    """The nonconformity that a rejected measurement is, not yet saved."""
+    return Nonconformity(
         job=job,
         measurement=measured,
         job_characteristic=asked,
@@ -27,8 +36,6 @@ def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: J
         ),
         raised_by_id=by.id,
     )
-    _tell("nonconformity.raised", job, found, by)
-    return found
 
 
 def _limits(asked: JobCharacteristic) -> str:
@@ -37,9 +44,10 @@ def _limits(asked: JobCharacteristic) -> str:
     return f"{' and '.join(filter(None, (low, high))) or 'no limits'} {asked.unit}"
 
 
-def settle_by_measurement(*, by: Caller, job: Job, asked: JobCharacteristic) -> None:
-    """An accepted re-measurement closes what earlier ones raised; undecided ones count as reworked."""
-    for one in Nonconformity.objects.filter(job_characteristic=asked).exclude(state="closed"):
+def settle_by_measurement(*, by: Caller, job: Job, asked: JobCharacteristic, when: datetime.datetime) -> None:
+    """A re-measurement accepted ``when`` closes what earlier ones raised; undecided ones count as reworked."""
+    raised = Nonconformity.objects.filter(job_characteristic=asked, measurement__occurred_at__lte=when)
+    for one in raised.exclude(state="closed"):
         Nonconformity.objects.filter(pk=one.pk).update(
             state="closed", disposition=one.disposition or "rework", closed_at=timezone.now()
         )
@@ -99,14 +107,18 @@ def decide(
 
 
 def _tell(kind: str, job: Job, found: Nonconformity, by: Caller) -> None:
-    record_change(
+    record_changes([nonconformity_change(kind, job, found)], by=by)
+
+
+def nonconformity_change(kind: str, job: Job, found: Nonconformity, version: int | None = None) -> Recorded:
+    """What is told of a nonconformity; ``version`` where it is another than that of what was read."""
+    return Recorded(
         kind,
-        noun="nonconformity",
-        noun_id=found.pk,
-        version=found.version,
-        site_id=job.site_id,
-        by=by,
-        body={
+        "nonconformity",
+        found.pk,
+        version or found.version,
+        job.site_id,
+        {
             "job": job.pk,
             "state": found.state,
             "disposition": found.disposition,

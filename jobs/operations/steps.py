@@ -8,6 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from jobs.calculations.signed_content import content_hash
+from jobs.calculations.step_completeness import unmet
+from jobs.calculations.step_order import Standing, obstacle
 from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
 from jobs.queries.jobs import job_for, measurement_rows
 from jobs.refusals import HoldPointWaits, MakeSafeFirst, SecondPersonNeeded, StepIncomplete, StepNotOpen, WrongJobState
@@ -42,26 +44,29 @@ def open_step(job: Job, number: int) -> JobStep:
     step = next((one for one in steps if one.number == number), None)
     if step is None:
         raise NotThere(f"Job {job.number} has no step {number}.", remedy="Read the job's steps.")
-    if step.state != "open":
+    found = obstacle((standing(one) for one in steps), number)
+    if found is None:
+        return step
+    if found.code == "step-not-open":
         raise StepNotOpen(
             f"Step {number} is {step.state.replace('-', ' ')}.", remedy="Read the steps again.", state=step.state
         )
-    unsafe = [one.number for one in steps if one.section == "make-safe" and one.state in {"open", "awaiting-release"}]
-    if step.section != "make-safe" and unsafe:
+    if found.code == "make-safe-first":
         raise MakeSafeFirst(
-            f"Make-safe steps {', '.join(map(str, unsafe))} are not confirmed.",
+            f"Make-safe steps {', '.join(map(str, found.numbers))} are not confirmed.",
             remedy="Confirm them on site first: isolated, locked and tagged, proved dead, drained, cool.",
-            unconfirmed=unsafe,
+            unconfirmed=list(found.numbers),
         )
-    waiting = [one.number for one in steps if one.number < number and one.state == "awaiting-release"]
-    unseen = [one.number for one in steps if one.number < number and one.state == "open" and one.step.hold_point]
-    if waiting or unseen:
-        raise HoldPointWaits(
-            f"Hold point {(waiting or unseen)[0]} comes first.",
-            remedy="Have it confirmed, and released by another person with the role supervisor.",
-            hold_points=waiting + unseen,
-        )
-    return step
+    raise HoldPointWaits(
+        f"Hold point {found.numbers[0]} comes first.",
+        remedy="Have it confirmed, and released by another person with the role supervisor.",
+        hold_points=list(found.numbers),
+    )
+
+
+def standing(step: JobStep) -> Standing:
+    """A step as the order of steps looks at it."""
+    return Standing(step.number, step.section, step.state, step.step.hold_point)
 
 
 @transaction.atomic(savepoint=False)
@@ -99,23 +104,16 @@ def _incomplete(step: JobStep) -> list[FieldProblem]:
     asked = list(JobCharacteristic.objects.filter(job_step=step).values_list("id", "code"))
     if not asked:
         return []
-    latest: dict[uuid.UUID, Measurement] = {}
-    for one in Measurement.objects.filter(job_characteristic__job_step=step).order_by("attempt"):
-        latest[one.job_characteristic_id] = one
+    latest = {
+        one.job_characteristic_id: (one.pk, one.verdict)
+        for one in Measurement.objects.filter(job_characteristic__job_step=step).order_by("occurred_at", "attempt")
+    }
     conceded = set(
         Nonconformity.objects.filter(
             job_characteristic__job_step=step, disposition="use-as-is", decided_by__isnull=False
         ).values_list("measurement_id", flat=True)
     )
-    problems = []
-    for characteristic, code in asked:
-        measured = latest.get(characteristic)
-        if measured is None:
-            problems.append(FieldProblem(code, "not-measured", f"{code} has not been measured."))
-        elif measured.verdict != "accept" and measured.pk not in conceded:
-            words = measured.verdict.replace("-", " ")
-            problems.append(FieldProblem(code, measured.verdict, f"{code}: the last measurement is {words}."))
-    return problems
+    return [FieldProblem(one.code, one.why, one.sentence) for one in unmet(asked, latest, conceded)]
 
 
 @transaction.atomic(savepoint=False)

@@ -12,6 +12,11 @@ from jobs.models import Instrument
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
+# What a phone must know of an instrument to judge alone.
+USABLE_COLUMNS = (
+    "id", "number", "type", "range_from", "range_to", "unit", "resolution", "expanded_uncertainty", "calibration_due",
+)  # fmt: skip
+
 
 def instruments(*, by: Caller) -> QuerySet[Instrument]:
     """Instruments at granted sites."""
@@ -32,11 +37,8 @@ def usable_at(site_id: uuid.UUID, types: Iterable[str]) -> list[dict[str, Any]]:
     return plain_rows(
         Instrument.objects.filter(site_id=site_id, type__in=sorted(types))
         .order_by("type", "-calibration_due", "number")
-        .values(
-            "id", "number", "type", "range_from", "range_to", "unit", "resolution", "expanded_uncertainty",
-            "calibration_due",
-        )
-    )  # fmt: skip
+        .values(*USABLE_COLUMNS)
+    )
 
 
 def overdue_on(instrument: Instrument, day: datetime.date) -> bool:

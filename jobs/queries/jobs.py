@@ -1,6 +1,7 @@
 """Reading jobs: every path from an outside id to a row passes the gate here."""
 
 import uuid
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import QuerySet
@@ -49,19 +50,16 @@ def job_for(by: Caller, job_id: Any, *roles: str) -> Job:
 
 def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
     """A job's steps as a fitter needs them: instruction, caution, limits, measurements, advice. Three queries."""
-    found = plain_rows(
-        JobStep.objects.filter(job_id=job_id)
-        .order_by("number")
-        .values(
-            "id", "number", "section", "state", "why", "advice", "note", "done_at", "released_at", "version",
-            "step__title", "step__instruction", "step__signal_word", "step__caution", "step__tools",
-            "step__consumables", "step__positions", "step__hold_point", "done_by__name", "released_by__name",
-        )
-    )  # fmt: skip
+    return steps_of([job_id]).get(job_id, [])
+
+
+def steps_of(job_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, Any]]]:
+    """The steps of several jobs. Three queries, however many."""
+    ids = list(job_ids)
     limits: dict[uuid.UUID, list[dict[str, Any]]] = {}
     by_id: dict[uuid.UUID, dict[str, Any]] = {}
-    for one in (
-        JobCharacteristic.objects.filter(job_step__job_id=job_id)
+    for one in plain_rows(
+        JobCharacteristic.objects.filter(job_step__job_id__in=ids)
         .order_by("code")
         .values(
             "id", "job_step_id", "code", "lower", "upper", "unit", "words", "characteristic__name",
@@ -78,9 +76,20 @@ def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
         shaped["measurements"] = []
         by_id[one["id"]] = shaped
         limits.setdefault(one["job_step_id"], []).append(shaped)
-    for measured in measurement_rows(job_id):
+    for measured in _measurement_rows(ids):
         by_id[measured.pop("job_characteristic")]["measurements"].append(measured)
-    return [_step_shape(one, limits.get(one["id"], [])) for one in found]
+    found: dict[uuid.UUID, list[dict[str, Any]]] = {}
+    for row in plain_rows(
+        JobStep.objects.filter(job_id__in=ids)
+        .order_by("job_id", "number")
+        .values(
+            "id", "job_id", "number", "section", "state", "why", "advice", "note", "done_at", "released_at", "version",
+            "step__title", "step__instruction", "step__signal_word", "step__caution", "step__tools",
+            "step__consumables", "step__positions", "step__hold_point", "done_by__name", "released_by__name",
+        )
+    ):  # fmt: skip
+        found.setdefault(row.pop("job_id"), []).append(_step_shape(row, limits.get(row["id"], [])))
+    return found
 
 
 def types_of(rows: list[dict[str, Any]]) -> set[str]:
@@ -99,7 +108,11 @@ def _step_shape(row: dict[str, Any], characteristics: list[dict[str, Any]]) -> d
 
 def measurement_rows(job_id: uuid.UUID) -> list[dict[str, Any]]:
     """A job's measurements in the order recorded."""
-    rows = Measurement.objects.filter(job_id=job_id).order_by("recorded_at", "id").values(*MEASUREMENT_COLUMNS)
+    return _measurement_rows([job_id])
+
+
+def _measurement_rows(job_ids: list[uuid.UUID]) -> list[dict[str, Any]]:
+    rows = Measurement.objects.filter(job_id__in=job_ids).order_by("recorded_at", "id").values(*MEASUREMENT_COLUMNS)
     return [shape_measurement(row) for row in plain_rows(rows)]
 
 
@@ -135,6 +148,20 @@ def nonconformities(*, by: Caller) -> QuerySet[Nonconformity]:
 def sign_offs(*, by: Caller) -> QuerySet[SignOff]:
     """Signatures at granted sites."""
     return narrow(SignOff.objects.all(), by, path="job__site_id")
+
+
+def did_step(job_id: uuid.UUID, number: int, who: uuid.UUID) -> bool:
+    """Whether a person did a step of a job. One query."""
+    return JobStep.objects.filter(job_id=job_id, number=number, done_by_id=who).exists()
+
+
+def job_signatures(job_id: uuid.UUID) -> list[dict[str, Any]]:
+    """Who signed what of a job, in order. One query."""
+    return plain_rows(
+        SignOff.objects.filter(job_id=job_id)
+        .order_by("at", "id")
+        .values("kind", "step_number", "role", "content_hash", "remark", "at", "by__name")
+    )
 
 
 def fitted_parts(*, by: Caller) -> QuerySet[FittedPart]:

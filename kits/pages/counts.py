@@ -19,12 +19,13 @@ from kits.operations.count_entries import Counted, enter_counted
 from kits.operations.count_posting import post_count
 from kits.operations.counts import cancel_count, make_count, send_back_count, submit_count
 from kits.pages.chosen_site import page_of_site, site_among
-from kits.pages.forms import cure_date_of, decimal_of, version_of
+from kits.pages.forms import cure_date_of, decimal_of
 from kits.queries.count_plan import count_plan
 from kits.queries.counts import COUNTERS, REVIEWERS, book_is_shown, count_lines, count_of_page, open_counts, totals
 from kits.queries.items import items_by_number
 from services.api.refusals import InvalidValue
 from services.identity.callers import Caller, caller_of
+from services.web.forms import version_of
 from services.web.pages import run_post, signed_in
 
 # The page offers what is due within so many days.

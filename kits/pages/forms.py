@@ -4,18 +4,8 @@ import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from django.http import HttpRequest
-
 from kits.calculations.storage_life import CureUnreadable, parse_cure
 from services.api.refusals import InvalidValue
-
-
-def version_of(request: HttpRequest) -> int:
-    """The version that the form was made from. Raises `InvalidValue`."""
-    text = request.POST.get("version", "")
-    if not text.isdecimal():
-        raise InvalidValue("The form does not say which version was seen.", remedy="Load the page again.")
-    return int(text)
 
 
 def decimal_of(text: str, what: str) -> Decimal:

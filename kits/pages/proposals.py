@@ -14,10 +14,11 @@ from assets.calculations.written_numbers import plain
 from kits.operations.orders import BUYERS
 from kits.operations.proposals import approve_proposal, edit_proposal, reject_proposal, snooze_proposal
 from kits.pages.chosen_site import page_of_site
-from kits.pages.forms import date_of, decimal_of, version_of
+from kits.pages.forms import date_of, decimal_of
 from kits.queries.proposal_pages import proposal_page, proposals_by_supplier
 from services.api.refusals import InvalidValue
 from services.identity.callers import caller_of
+from services.web.forms import version_of
 from services.web.pages import run_post, signed_in
 
 

@@ -14,10 +14,11 @@ from kits.operations.late_orders import record_chase
 from kits.operations.network_sites import PLANNERS
 from kits.operations.orders import BUYERS, RECEIVERS, Arrived, receive_order
 from kits.pages.chosen_site import page_of_site
-from kits.pages.forms import cure_date_of, date_of, decimal_of, version_of
+from kits.pages.forms import cure_date_of, date_of, decimal_of
 from kits.queries.stores_board import EXPIRING_DAYS, kit_stock, orders_to_come, proposals_to_decide, proposals_waiting
 from services.api.refusals import InvalidValue
 from services.identity.callers import Caller, caller_of
+from services.web.forms import version_of
 from services.web.pages import run_post, signed_in
 
 

@@ -1,6 +1,7 @@
 """Reading claims on stock."""
 
 import uuid
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import QuerySet, Sum
@@ -30,18 +31,26 @@ def claim_for(by: Caller, reservation_id: Any, *roles: str) -> Reservation:
 
 def of_job(job_id: uuid.UUID) -> list[dict[str, Any]]:
     """A job's claims in the order made, each with the lots it holds. Two queries."""
+    return of_jobs([job_id]).get(job_id, [])
+
+
+def of_jobs(job_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, Any]]]:
+    """Claims by job, each with the lots it holds. Two queries, however many jobs."""
+    ids = list(job_ids)
     claims = plain_rows(
-        Reservation.objects.filter(job_id=job_id)
+        Reservation.objects.filter(job_id__in=ids)
         .order_by("created_at", "id")
-        .values("id", "item", "item__number", "quantity", "issued", "need_date", "state")
+        .values("id", "job_id", "item", "item__number", "quantity", "issued", "need_date", "state")
     )
     held: dict[uuid.UUID, list[dict[str, Any]]] = {}
-    for one in allocation_rows(Allocation.objects.filter(reservation__job_id=job_id)):
+    for one in allocation_rows(Allocation.objects.filter(reservation__job_id__in=ids)):
         held.setdefault(one.pop("reservation"), []).append(one)
+    found: dict[uuid.UUID, list[dict[str, Any]]] = {}
     for claim in claims:
         claim["item_number"] = claim.pop("item__number")
         claim["allocations"] = held.get(claim["id"], [])
-    return claims
+        found.setdefault(claim.pop("job_id"), []).append(claim)
+    return found
 
 
 def allocation_rows(allocations: QuerySet[Allocation]) -> list[dict[str, Any]]:

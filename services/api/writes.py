@@ -7,7 +7,7 @@ nothing at all. A simultaneous twin waits on the key's unique index and then get
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import orjson
 import structlog
@@ -21,6 +21,7 @@ from services.api.refusals import KeyMissing, KeyReused, KeyRunning, Malformed
 from services.api.rendering import to_json
 from services.api.versions import etag
 
+T = TypeVar("T")
 log = structlog.get_logger(__name__)
 
 MOST_ATTEMPTS = 4
@@ -68,9 +69,24 @@ def answer_write(request: Request, perform: Callable[[], Answer], *, key_require
     raises else undoes all of it, the key included.
     """
     key = _key_of(request, key_required)
+    return _again_where_undone(request, lambda: _answer_once(request, perform, key))
+
+
+def write_durably(request: Request, perform: Callable[[], T]) -> T:
+    """Run ``perform`` in a durable transaction of its own, again where the database undid it for another one: for
+    requests that write in several pieces, each of which knows its own retries."""
+
+    def once() -> T:
+        with transaction.atomic(durable=True):
+            return perform()
+
+    return _again_where_undone(request, once)
+
+
+def _again_where_undone(request: Request, once: Callable[[], T]) -> T:
     for attempt in range(MOST_ATTEMPTS):
         try:
-            return _answer_once(request, perform, key)
+            return once()
         except OperationalError as error:
             if attempt + 1 == MOST_ATTEMPTS or getattr(error.__cause__, "sqlstate", None) not in UNDONE_FOR_OTHERS:
                 raise
@@ -183,4 +199,4 @@ def _respond(answer: Answer) -> Response:
     return Response(answer.body, status=answer.status, headers=answer.headers)
 
 
-__all__ = ["Answer", "answer_write", "changed", "created"]
+__all__ = ["Answer", "answer_write", "changed", "created", "write_durably"]

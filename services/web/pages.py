@@ -1,6 +1,7 @@
 """What every page shares: the shell's context, the sign-in gate, and posts that run an operation."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import wraps
 from typing import Any
 from urllib.parse import urlencode
@@ -16,6 +17,14 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from services.api.problems import STATUS, refusal_of
 from services.api.refusals import Refusal
 from services.identity.models import Principal
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a form's operation came to, where it was done and is no good news all the same."""
+
+    sentence: str
+
 
 View = Callable[..., HttpResponseBase]
 log = structlog.get_logger(__name__)
@@ -49,21 +58,25 @@ def refused(request: HttpRequest, refusal: Refusal) -> HttpResponse:
     return render(request, "web/refused.html", {"refusal": refusal}, status=STATUS[refusal.kind])
 
 
-def run_post(request: HttpRequest, perform: Callable[[], str], back: str) -> HttpResponse:
+def run_post(request: HttpRequest, perform: Callable[[], str | Said], back: str) -> HttpResponse:
     """Run an operation for a form in one durable transaction, say how it went, and go back to the page.
 
-    ``perform`` returns the sentence to show. A refusal is shown with its remedy; nothing of it was done.
+    ``perform`` returns the sentence to show, as `Said` where it is a warning. A refusal is shown with its remedy;
+    nothing of it was done.
     """
     try:
         with transaction.atomic(durable=True):
-            messages_sentence = perform()
+            said = perform()
     except (Refusal, DatabaseError) as error:
         refusal = refusal_of(error)
         if refusal is None:
             raise
         messages.error(request, f"{refusal.detail} {refusal.remedy}")
     else:
-        messages.success(request, messages_sentence)
+        if isinstance(said, Said):
+            messages.warning(request, said.sentence)
+        else:
+            messages.success(request, said)
     return HttpResponseRedirect(safe_next(request, back))
 
 

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from assets.models import Bin, Grant, WearPosition
-from jobs.models import Label, Nonconformity, ProcedureRevision
+from jobs.models import Label, Nonconformity, OfflineRecord, ProcedureRevision
 from jobs.operations.jobs import plan_job, reserve_kit
 from jobs.operations.labels import make_labels
 from jobs.operations.starting import start_job
@@ -34,6 +34,7 @@ from kits.models import (
     TransitTime,
 )
 from kits.operations.counts import make_count
+from services.api.identifiers import new_id
 from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
@@ -120,6 +121,10 @@ def make_everything() -> Everything:
         (label_id,), _ = make_labels(by=stores, things=[Thing("pump", workshop.pump.pk)])
         sheet = make_count(by=stores, site_id=cast.north.pk, item_ids=[workshop.bearing.pk])
     nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
+    offline = OfflineRecord.objects.create(
+        client_id=new_id(), kind="step-confirmation", job=job, by=cast.people["fitter"], occurred_at=timezone.now(),
+        content={"step": 10}, digest="sha256:", state="conflict", code="step-not-open",
+    )  # fmt: skip
     movement = Movement.objects.filter(item=workshop.kit).first()
     assert movement is not None
     ids = {
@@ -151,6 +156,7 @@ def make_everything() -> Everything:
         "job": job.pk,
         "number": 10,
         "nonconformity": nonconformity.pk,
+        "record": offline.pk,
         "label": label_id,
         "code": Label.objects.get().code,
         "run": load.run_id,
@@ -342,6 +348,18 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "POST labels/<uuid:label>/void": {"reason": "wrong pump"},
         "POST scanned-labels": {"code": ids["code"]},
         "POST label-sheets": {"labels": [ids["label"]], "format": "roll-62x29"},
+        "POST offline-records": {
+            "records": [
+                {
+                    "id": str(new_id()),
+                    "kind": "step-confirmation",
+                    "job": str(ids["job"]),
+                    "occurred_at": timezone.now().isoformat(),
+                    "step": 10,
+                }
+            ]
+        },
+        "POST offline-records/<uuid:record>/settle": {"decision": "set-aside", "reason": "done twice"},
         "POST nonconformities": {"job": ids["job"], "description": "Scored."},
         "POST nonconformities/<uuid:nonconformity>/decide": {"disposition": "rework", "reason": "dress it"},
         "POST access-tokens": {"name": "phone", "scopes": ["read"], "expires_at": f"{LATER}T00:00:00Z"},

@@ -125,6 +125,7 @@ WRITES: dict[str, set[str]] = {
     "POST labels/<uuid:label>/replace": {"stores", *TOOLS},
     "POST labels/<uuid:label>/void": {"stores", *TOOLS},
     "POST label-sheets": {"stores", *TOOLS},
+    "POST offline-records/<uuid:record>/settle": {"supervisor"},
     "POST nonconformities": FITTERS,
     "POST column-mappings": OWNERS,
     "PATCH column-mappings/<uuid:mapping>": OWNERS,
@@ -136,7 +137,7 @@ OWN = {
     "GET access-tokens", "POST access-tokens", "DELETE access-tokens/<uuid:token>", "GET background-runs",
     "GET background-runs/<uuid:run>", "POST background-runs/<uuid:run>/cancel", "GET bulk-loads", "POST bulk-loads",
     "GET bulk-loads/<uuid:load>", "GET bulk-loads/<uuid:load>/rows", "GET me", "GET changes",
-    "POST column-mappings/propose",
+    "POST column-mappings/propose", "GET work-bundle", "POST offline-records",
 }  # fmt: skip
 # Readable by every signed-in principal.
 CATALOGUE = {
@@ -190,6 +191,7 @@ SITE = {
     "GET jobs/<uuid:job>", "GET jobs/<uuid:job>/steps", "GET jobs/<uuid:job>/steps/<int:number>",
     "GET jobs/<uuid:job>/measurements", "GET jobs/<uuid:job>/sign-offs", "GET nonconformities",
     "GET nonconformities/<uuid:nonconformity>", "GET pumps/<uuid:pump>/fitted-parts", "GET labels",
+    "GET offline-records", "GET offline-records/<uuid:record>",
     "GET labels/<uuid:label>", "GET scanned-labels/<str:code>",
     "GET sites/<uuid:site>/overhaul-forecast", "GET pumps/<uuid:pump>/overhaul-forecast",
 }  # fmt: skip

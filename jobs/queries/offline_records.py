@@ -1,0 +1,104 @@
+"""What offline records are held against: the jobs they belong to, read for all of them at once."""
+
+import datetime
+import uuid
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import QuerySet
+
+from assets.access import narrow
+from jobs.models import Instrument, Job, JobCharacteristic, JobStep, Measurement, Nonconformity, OfflineRecord
+from services.identity.callers import Caller
+
+UNSETTLED = ("waiting", "conflict")
+
+
+def offline_records(*, by: Caller) -> QuerySet[OfflineRecord]:
+    """Offline records of jobs at granted sites."""
+    return narrow(OfflineRecord.objects.all(), by, path="job__site_id")
+
+
+@dataclass
+class JobBook:
+    """A job as records find it; what they change is written down here before it is saved."""
+
+    job: Job
+    steps: dict[int, JobStep] = field(default_factory=dict)
+    asked: dict[tuple[int, str], JobCharacteristic] = field(default_factory=dict)
+    by_step: dict[int, list[tuple[uuid.UUID, str]]] = field(default_factory=dict)
+    attempts: dict[uuid.UUID, int] = field(default_factory=dict)
+    latest: dict[uuid.UUID, tuple[uuid.UUID, str]] = field(default_factory=dict)
+    measured_at: dict[uuid.UUID, datetime.datetime] = field(default_factory=dict)
+    accepted_at: dict[uuid.UUID, datetime.datetime] = field(default_factory=dict)
+    conceded: set[uuid.UUID] = field(default_factory=set)
+    nonconformities: dict[uuid.UUID, list[Nonconformity]] = field(default_factory=dict)
+
+    def note(self, characteristic: uuid.UUID, attempt: int, pk: uuid.UUID, verdict: str, at: datetime.datetime) -> None:
+        """A measurement: the latest is the one that happened last, whenever it came."""
+        self.attempts[characteristic] = max(attempt, self.attempts.get(characteristic, 0))
+        if characteristic not in self.measured_at or at >= self.measured_at[characteristic]:
+            self.latest[characteristic], self.measured_at[characteristic] = (pk, verdict), at
+        if verdict == "accept":
+            self.accepted_at[characteristic] = max(at, self.accepted_at.get(characteristic, at))
+
+    def surpassed(self, characteristic: uuid.UUID, at: datetime.datetime) -> bool:
+        """Whether a measurement that happened later was accepted."""
+        return characteristic in self.accepted_at and self.accepted_at[characteristic] >= at
+
+
+def books_of(jobs: Iterable[Job]) -> dict[uuid.UUID, JobBook]:
+    """The books of jobs. Four queries, however many jobs."""
+    books = {job.pk: JobBook(job) for job in jobs}
+    ids = list(books)
+    for step in JobStep.objects.filter(job_id__in=ids).select_related("step").order_by("number"):
+        books[step.job_id].steps[step.number] = step
+    for asked in JobCharacteristic.objects.filter(job_step__job_id__in=ids).select_related(
+        "characteristic", "job_step"
+    ):
+        book, number = books[asked.job_step.job_id], asked.job_step.number
+        book.asked[number, asked.code] = asked
+        book.by_step.setdefault(number, []).append((asked.pk, asked.code))
+    rows = Measurement.objects.filter(job_id__in=ids).order_by("occurred_at", "attempt")
+    for job_id, characteristic, attempt, pk, verdict, at in rows.values_list(
+        "job_id", "job_characteristic_id", "attempt", "id", "verdict", "occurred_at"
+    ):
+        books[job_id].note(characteristic, attempt, pk, verdict, at)
+    judged = Nonconformity.objects.filter(job_id__in=ids, job_characteristic__isnull=False)
+    for one in judged.select_related("measurement"):
+        book = books[one.job_id]
+        if one.disposition == "use-as-is" and one.decided_by_id and one.measurement_id:
+            book.conceded.add(one.measurement_id)
+        if one.state != "closed" and one.job_characteristic_id:
+            book.nonconformities.setdefault(one.job_characteristic_id, []).append(one)
+    return books
+
+
+def tools_by_id(ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Instrument]:
+    """Instruments by id, wherever they are. One query."""
+    return {one.pk: one for one in Instrument.objects.filter(pk__in=list(ids))}
+
+
+def known_records(client_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, list[OfflineRecord]]:
+    """What came before under these ids. One query."""
+    found: dict[uuid.UUID, list[OfflineRecord]] = {}
+    for one in OfflineRecord.objects.filter(client_id__among=list(client_ids)).order_by("id"):
+        found.setdefault(one.client_id, []).append(one)
+    return found
+
+
+def measurements_by_id(ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Measurement]:
+    """Measurements that carry these ids. One query."""
+    rows = Measurement.objects.filter(pk__among=list(ids)).select_related("job_characteristic__characteristic")
+    return {one.pk: one for one in rows}
+
+
+def waiting_records(job_ids: Collection[uuid.UUID]) -> list[OfflineRecord]:
+    """Records that wait for others of these jobs, in the order in which they happened. One query."""
+    return list(OfflineRecord.objects.filter(job_id__in=list(job_ids), state="waiting").order_by("occurred_at", "id"))
+
+
+def unsettled_count(job_id: Any) -> int:
+    """How many records of a job wait or conflict. One query."""
+    return OfflineRecord.objects.filter(job_id=job_id, state__in=UNSETTLED).count()

@@ -7,6 +7,7 @@ from services.demo.api_client import Api
 
 RUN_OUT, HEATING_STEP, HOLD_POINT = "shaft-run-out", 310, 350
 OVERDUE_DIAL = "DI-202"
+LOOKED_AT = {HOLD_POINT: "faces clean, seat square", 440: "guard fastened, nothing within reach"}
 
 
 def work_begins(account: Account) -> None:
@@ -89,10 +90,12 @@ def job_is_signed_off(account: Account) -> None:
         f"{issued[0]['by_name']} took the kit: {plain(issued[0]['quantity']).lstrip('-')} of lot "
         f"{issued[0]['lot_number']}."
     )
+    looked_at = 0
     for step in fitter.get(f"{path}/steps")["steps"]:
         _do(account, fitter, path, step["number"])
         if step["hold_point"]:
             _release(account, supervisor, path, step["number"])
+            looked_at += 1
     if fitter.get(path)["state"] == "in-progress":
         fitter.post(f"{path}/finish", key="finish", seen=path)
     kit = supervisor.get(f"kits/{account.found['kit']['kit']}")
@@ -106,7 +109,10 @@ def job_is_signed_off(account: Account) -> None:
     signed = list(supervisor.all(f"{path}/sign-offs"))
     for one in signed:
         account.item(f"{one['kind'].replace('-', ' ')} signed by {one['by']} over {one['content_hash'][:23]}…")
-    account.must([one["kind"] for one in signed] == ["hold-point", "completion"], "two signatures")
+    account.must(
+        [one["kind"] for one in signed] == ["hold-point"] * looked_at + ["completion"],
+        "a signature for each hold point and one for the job",
+    )
     fitted = list(fitter.all(f"pumps/{job['pump']}/fitted-parts", job=job["id"]))
     account.say(
         f"{len(fitted)} parts are on the history of {job['pump_tag']}: " + ", ".join(one["role"] for one in fitted)
@@ -129,7 +135,7 @@ def _asking_for(caller: Api, path: str, code: str) -> int:
 def _release(account: Account, supervisor: Api, path: str, number: int) -> None:
     where = f"{path}/steps/{number}"
     if _step(supervisor, path, number)["state"] == "awaiting-release":
-        supervisor.post(f"{where}/release", {"remark": "faces clean, seat square"}, key=f"release {number}", seen=where)
+        supervisor.post(f"{where}/release", {"remark": LOOKED_AT.get(number, "looked at")}, key=f"release {number}", seen=where)
     step = _step(supervisor, path, number)
     account.say(f"Hold point {number} ({step['title']}): done by {step['done_by']}, released by {step['released_by']}.")
     account.must(step["done_by"] != step["released_by"], "another person looks at a hold point")

@@ -8,6 +8,7 @@ A rule is ``{"kind": kind, ...}``:
 * ``seal-seat``: ``check`` (see `seal_installation.CHECKS`), with ``size`` or ``size_from`` where it depends on one.
 * ``tightening``: ``thread``, ``property_class``, ``nut_factor``, ``share_of_proof`` and ``within_percent`` of the
   torque; ``screws`` adds the order.
+* ``expression``: ``lower`` and/or ``upper`` as expressions such as ``1.5 * as_new_clearance``; ``unit`` as for numbers.
 * no rule at all, or ``none``: the value is recorded and not judged.
 
 ``..._from`` names a variable of the pump or the kit that is a size in mm. ``{"iso-286": {...}}`` says the same.
@@ -19,6 +20,8 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from assets.calculations.units import known_units
+from jobs.calculations.limit_expressions import KEYS as EXPRESSION_KEYS
+from jobs.calculations.limit_expressions import LimitExpressionError, bounds, check_bounds
 from jobs.calculations.limits_and_fits import (
     ISO_286,
     ISO_492,
@@ -62,8 +65,8 @@ def resolve(rule: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
         raise LimitUnresolvable(str(error)) from error
 
 
-def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> None:
-    """Check a rule as its author writes it: all that can be judged before a pump is known.
+def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> str:
+    """Check a rule as its author writes it, all that can be judged before a pump is known; the unit of its limits.
 
     ``variables``: the names that ``..._from`` may use; none are checked where it is empty. Raises `LimitUnresolvable`.
     """
@@ -77,7 +80,9 @@ def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> None
                 raise LimitUnresolvable(f"{key}: {name!r} is no size known here; known: {sizes}.")
             assumed[name] = Decimal(50)
     try:
-        _KINDS[kind].resolve(arguments, assumed)
+        if kind == "expression":
+            return check_bounds(arguments, variables)
+        return _KINDS[kind].resolve(arguments, assumed).unit
     except _NOT_IN_TABLES as error:
         raise LimitUnresolvable(str(error)) from error
 
@@ -192,6 +197,11 @@ def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolv
     return ResolvedLimits(lower, upper, "N*m", words, TIGHTENING_SOURCE)
 
 
+def _expression(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    found = bounds(arguments, data)
+    return ResolvedLimits(found.lower, found.upper, found.unit, found.words, "")
+
+
 def _given(kind: str, arguments: Mapping[str, Any], key: str) -> Any:
     value = arguments.get(key)
     if value is None or value == "":
@@ -243,7 +253,14 @@ class _Kind:
     resolve: Callable[[Mapping[str, Any], Mapping[str, Any]], ResolvedLimits]
 
 
-_NOT_IN_TABLES = (SizeOutsideTable, UnknownToleranceClass, OutsideScope, SealCheckUnknown, TighteningUnknown)
+_NOT_IN_TABLES = (
+    SizeOutsideTable,
+    UnknownToleranceClass,
+    OutsideScope,
+    SealCheckUnknown,
+    TighteningUnknown,
+    LimitExpressionError,
+)
 _KINDS = {
     "numbers": _Kind(frozenset({"lower", "upper", "unit"}), _numbers),
     "iso-286": _Kind(frozenset({"class", "nominal", "nominal_from"}), _iso_286),
@@ -252,6 +269,7 @@ _KINDS = {
     "tightening": _Kind(
         frozenset({"thread", "property_class", "nut_factor", "share_of_proof", "within_percent", "screws"}), _tightening
     ),
+    "expression": _Kind(EXPRESSION_KEYS, _expression),
     "none": _Kind(frozenset(), _none),
 }
 KINDS = tuple(_KINDS)

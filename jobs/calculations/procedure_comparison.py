@@ -102,23 +102,25 @@ def _alike(one: Row, other: Row) -> float:
 
 
 def _moved(pairs: list[tuple[int, int]], before: Sequence[Row], after: Sequence[Row]) -> set[tuple[int, int]]:
-    """Pairs out of the order that most keep, and pairs whose section is another."""
+    """Pairs whose section is another, and of the rest those out of the order that most keep."""
+    within = [one for one in pairs if before[one[0]]["section"] == after[one[1]]["section"]]
+    # The longest chain of rising places, by the smallest end of each length.
     ends: list[int] = []
-    chains: list[tuple[int, int]] = []
     last: list[int] = []
-    for place, (earlier, _) in enumerate(pairs):
+    before_it: list[int] = []
+    for place, (earlier, _) in enumerate(within):
         length = bisect_left(ends, earlier)
         if length == len(ends):
             ends.append(earlier)
             last.append(place)
         else:
             ends[length], last[length] = earlier, place
-        chains.append((length, last[length - 1] if length else -1))
+        before_it.append(last[length - 1] if length else -1)
     staying, place = set(), last[-1] if last else -1
     while place >= 0:
-        staying.add(pairs[place])
-        place = chains[place][1]
-    return {one for one in pairs if one not in staying or before[one[0]]["section"] != after[one[1]]["section"]}
+        staying.add(within[place])
+        place = before_it[place]
+    return set(pairs) - staying
 
 
 def _fields(before: Row, after: Row, names: Sequence[str]) -> list[dict[str, Any]]:

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
-from jobs.calculations.procedure_format import CHARACTERISTIC, SCHEMA, SECTION, STEP
+from jobs.calculations.procedure_format import CHARACTERISTIC, CONSUMABLE, PHOTO, SCHEMA, SECTION, STEP
 from jobs.calculations.pump_variables import nearest
 
 _VALIDATOR = Draft202012Validator(SCHEMA)
@@ -114,8 +115,9 @@ def _section_without_empty(section: Mapping[str, Any]) -> dict[str, Any]:
 
 def _step_without_empty(step: Mapping[str, Any]) -> dict[str, Any]:
     found = _pruned(step, STEP)
-    if "characteristics" in found:
-        found["characteristics"] = _each(found["characteristics"], lambda one: _pruned(one, CHARACTERISTIC))
+    for name, schema in (("characteristics", CHARACTERISTIC), ("consumables", CONSUMABLE), ("photos", PHOTO)):
+        if name in found:
+            found[name] = _each(found[name], partial(_pruned, schema=schema))
     return found
 
 

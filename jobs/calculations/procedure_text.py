@@ -2,6 +2,7 @@
 
 import datetime
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -12,6 +13,7 @@ from jobs.calculations.procedure_shape import pointer_to
 
 LARGEST_TEXT, DEEPEST = 400_000, 20
 _WIDTH, _BLOCK_FROM = 116, 90
+_UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff]")
 
 
 class TextUnreadable(ValueError):
@@ -131,7 +133,10 @@ class _Dumper(yaml.SafeDumper):
 
 def _write_str(dumper: yaml.SafeDumper, value: str) -> Any:
     style = None
-    if "\n" in value:
+    # Signs that YAML takes for the end of a line, or that are not seen.
+    if _UNSEEN.search(value):
+        style = '"'
+    elif "\n" in value:
         style = "|"
     elif len(value) > _BLOCK_FROM:
         style = ">"

@@ -163,13 +163,18 @@ def test_expressions_stay_small(text: str) -> None:
         check_condition(text)
 
 
+def refusal_of(text: str) -> ValueError | None:
+    try:
+        applies([text], PUMP)
+    except ConditionError as refused:
+        return refused
+    return None
+
+
 @given(st.text(max_size=60))
 def test_no_text_is_more_than_refused(text: str) -> None:
-    try:
-        check_condition(text)
-    except ExpressionError as refused:
-        assert refused.line >= 1
-        assert refused.column >= 1
+    refused = refusal_of(text)
+    assert refused is None or "(line " in str(refused)
 
 
 PIECES = st.lists(
@@ -183,15 +188,8 @@ PIECES = st.lists(
 
 @given(PIECES)
 def test_no_row_of_right_pieces_is_more_than_refused_or_decided(pieces: list[str]) -> None:
-    text = " ".join(pieces)
-    try:
-        check_condition(text)
-    except ExpressionError:
-        return
-    try:
-        assert applies([text], PUMP)[0] in {True, False}
-    except ConditionError as refused:
-        assert "divided" in str(refused)
+    refused = refusal_of(" ".join(pieces))
+    assert refused is None or "(line " in str(refused)
 
 
 def test_words_never_seen_before_are_doubted_and_not_refused() -> None:

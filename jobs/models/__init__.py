@@ -4,7 +4,15 @@ from jobs.models.instruments import Instrument
 from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobStep
 from jobs.models.labels import Label, LabelKind
 from jobs.models.measurements import Measurement, Nonconformity, SignOff
-from jobs.models.procedures import Characteristic, Procedure, ProcedureRevision, Section, SignalWord, Step
+from jobs.models.procedures import (
+    Characteristic,
+    Procedure,
+    ProcedureRevision,
+    RevisionAct,
+    Section,
+    SignalWord,
+    Step,
+)
 
 __all__ = [
     "Characteristic",
@@ -20,6 +28,7 @@ __all__ = [
     "Nonconformity",
     "Procedure",
     "ProcedureRevision",
+    "RevisionAct",
     "Section",
     "SignOff",
     "SignalWord",

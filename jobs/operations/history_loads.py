@@ -27,6 +27,7 @@ from jobs.operations.measurements import evaluate_readings
 from jobs.queries.job_data import job_data
 from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
 from services.api.identifiers import new_id
+from jobs.queries.procedures import UNPUBLISHED
 from services.api.loading import LoadRow, RowOutcome
 from services.api.refusals import Refusal
 from services.changes.recording import Recorded, record_changes
@@ -41,7 +42,9 @@ def load_past_jobs(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Closed jobs keyed by number, with the kit's parts as fitted. A fixed number of queries for any number of rows."""
     pumps = pumps_by_external_id({str(row.values.get("pump")) for row in rows})
     revisions: dict[str, ProcedureRevision] = {}
-    for one in ProcedureRevision.objects.exclude(state="draft").select_related("procedure").order_by("revision"):
+    for one in (
+        ProcedureRevision.objects.exclude(state__in=UNPUBLISHED).select_related("procedure").order_by("revision")
+    ):
         revisions[one.procedure.code] = one
     kits = kits_by_number({str(row.values.get("kit")) for row in rows})
     lots = lots_by_number({str(row.values.get("lot")) for row in rows})

@@ -53,7 +53,8 @@ def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
         .values(
             "id", "number", "section", "state", "why", "advice", "note", "done_at", "released_at", "version",
             "step__title", "step__instruction", "step__signal_word", "step__caution", "step__tools",
-            "step__consumables", "step__positions", "step__hold_point", "done_by__name", "released_by__name",
+            "step__consumables", "step__positions", "step__hold_point", "step__look_at", "step__photos",
+            "done_by__name", "released_by__name",
         )
     )  # fmt: skip
     limits: dict[uuid.UUID, list[dict[str, Any]]] = {}

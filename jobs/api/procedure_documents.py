@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import django_filters
+from drf_spectacular.types import OpenApiTypes
 from rest_framework import serializers
 from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
@@ -197,7 +198,7 @@ class ProcedureSchemaView(APIView):
     @describe(
         summary="The form of procedures as JSON Schema, draft 2020-12",
         tag=TAG,
-        responses=serializers.DictField(),
+        responses=OpenApiTypes.OBJECT,
         operation_id="procedure_schema_read",
     )
     def get(self, request: Request) -> Response:

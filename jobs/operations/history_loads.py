@@ -25,9 +25,9 @@ from jobs.models import (
 )
 from jobs.operations.measurements import evaluate_readings
 from jobs.queries.job_data import job_data
+from jobs.queries.procedures import UNPUBLISHED
 from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
 from services.api.identifiers import new_id
-from jobs.queries.procedures import UNPUBLISHED
 from services.api.loading import LoadRow, RowOutcome
 from services.api.refusals import Refusal
 from services.changes.recording import Recorded, record_changes

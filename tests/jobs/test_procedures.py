@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from jobs.models import Procedure, ProcedureRevision, Step
 from jobs.operations.procedure_loads import load_procedures
-from jobs.operations.procedure_soundness import unsound_places
 from jobs.operations.procedure_reviews import publish
+from jobs.operations.procedure_soundness import unsound_places
 from jobs.operations.procedures import draft_revision
 from jobs.refusals import ProcedureUnsound, RevisionClosed
 from services.api.loading import LoadRow

@@ -40,12 +40,12 @@ def require_sound(document: Any, read: ReadText | None = None, *, stops: Sequenc
     if not found:
         return
     problems = [_problem(one, read) for one in found]
-    places = [] if read is None else [_place(one, read) for one in found]
+    facts: dict[str, Any] = {} if read is None else {"places": [_place(one, read) for one in found]}
     raise ProcedureUnsound(
         f"{len(problems)} places of the procedure are not sound, first {problems[0].pointer}: {problems[0].detail}",
         remedy="Correct the places named and send it again.",
         problems=problems,
-        **({"places": places} if places else {}),
+        **facts,
     )
 
 

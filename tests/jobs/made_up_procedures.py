@@ -29,7 +29,7 @@ CONDITIONS = st.one_of(
     st.fixed_dictionaries({"of": st.just("seal_type"), "one_of": st.just(["packed"])}),
     st.fixed_dictionaries({"of": st.just("temperature_max_c"), "at_least": st.integers(0, 90)}),
 )
-LIMITS = st.one_of(
+LIMITS: Any = st.one_of(
     st.just({}),
     st.fixed_dictionaries({"kind": st.just("numbers"), "upper": st.sampled_from(["0.10", 3, 0.05])}),
     st.just({"kind": "expression", "upper": "1.5 * as_new_clearance"}),
@@ -41,7 +41,7 @@ def some(items: Any) -> Any:
     return st.lists(items, max_size=3)
 
 
-CHARACTERISTICS = st.fixed_dictionaries(
+CHARACTERISTICS: Any = st.fixed_dictionaries(
     {
         "code": CODES,
         "name": TEXTS,

@@ -246,7 +246,7 @@ class TestReview:
         assert gone["state"] == "withdrawn"
         for act in ("submit", "publish"):
             assert authors.act(authors.one, path, act, status=409)["code"] == "revision-closed"
-        assert Change.objects.filter(kind="procedure.withdrawn").get().body["reason"] == "Wrong torque."
+        assert Change.objects.filter(kind="procedure.withdrawn", body__reason="Wrong torque.").exists()
 
     @pytest.mark.parametrize("to", ["draft", "in-review", "reviewed", "superseded-from-draft", "title", "reviewed_by"])
     def test_not_even_sql_takes_a_way_that_a_workshop_does_not_know(self, authors: Authors, to: str) -> None:

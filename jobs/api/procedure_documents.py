@@ -7,7 +7,6 @@ from typing import Any
 import django_filters
 from drf_spectacular.types import OpenApiTypes
 from rest_framework import serializers
-from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -30,17 +29,19 @@ from services.api.versions import etag
 from services.identity.callers import caller_of
 
 
-class YamlRenderer(BaseRenderer):
-    """A document as YAML text; problems stay JSON."""
+class YamlRenderer(JsonRenderer):
+    """A document as YAML text; a refusal is JSON."""
 
     media_type = "application/yaml"
     format = "yaml"
-    charset = "utf-8"
 
     def render(
         self, data: Any, accepted_media_type: str | None = None, renderer_context: Mapping[str, Any] | None = None
-    ) -> str:
-        return write_text(data)
+    ) -> bytes:
+        answer = (renderer_context or {}).get("response")
+        if answer is not None and answer.exception:
+            return super().render(data, accepted_media_type, renderer_context)
+        return write_text(data).encode()
 
 
 class ProcedureDocument(serializers.Serializer[Any]):

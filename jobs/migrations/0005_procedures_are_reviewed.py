@@ -21,6 +21,10 @@ UPDATE jobs_step SET consumables = (
 ALTER TABLE jobs_step ENABLE TRIGGER published_revision_never_changes;
 """
 EMPTY = """
+ALTER TABLE jobs_procedurerevision DISABLE TRIGGER published_revision_never_changes;
+UPDATE jobs_procedurerevision SET state = CASE state WHEN 'superseded' THEN 'withdrawn' ELSE 'draft' END
+    WHERE state IN ('in-review', 'reviewed', 'superseded');
+ALTER TABLE jobs_procedurerevision ENABLE TRIGGER published_revision_never_changes;
 ALTER TABLE jobs_step DISABLE TRIGGER published_revision_never_changes;
 UPDATE jobs_step SET consumables = (
     SELECT jsonb_agg(one -> 'name' ORDER BY place)

@@ -299,6 +299,12 @@ class TestDocuments:
         assert answer.headers["Content-Type"].startswith("application/yaml")
         assert yaml.safe_load(answer.content) == canonical(procedure_document())
 
+    def test_a_refusal_is_json_also_where_yaml_is_asked_for(self, authors: Authors) -> None:
+        path = authors.draft()
+        answer = authors.cast.client("fitter").get(f"/api/v1/{path}/document", HTTP_ACCEPT="application/yaml")
+        assert answer.status_code == 404
+        assert answer.json()["code"] == "not-found"
+
     def test_the_schema_is_served_and_kept_in_the_repository(self, authors: Authors) -> None:
         assert authors.fitter.get("procedure-schema") == json.loads(json.dumps(SCHEMA))
         call_command("write_procedure_schema", check=True)

@@ -29,7 +29,7 @@ from jobs.calculations.expression_reading import (
 from jobs.calculations.expression_values import Value, Working, Worth, kind_of_unit, variables_of
 from jobs.calculations.pump_variables import Variable, variable
 
-MOST_COMBINATIONS, MOST_WORDS_TOGETHER = 20_000, 6
+MOST_COMBINATIONS, MOST_WORDS_TOGETHER = 5_000, 6
 # Stands for any word that the conditions do not name.
 OTHER = "\x00"
 ABSOLUTE_ZERO_K = Decimal(0)
@@ -42,9 +42,12 @@ class Reach:
         self.possible, self.certain, self.tried = possible, certain, tried
 
 
-def reach(conditions: Sequence[Mapping[str, Any] | str], fixed: Mapping[str, str]) -> Reach:
+def reach(
+    conditions: Sequence[Mapping[str, Any] | str], fixed: Mapping[str, str], most: int = MOST_COMBINATIONS
+) -> Reach:
     """What conditions let through, of pumps for which the words of ``fixed`` are settled (a configuration, say).
 
+    Where more than ``most`` combinations would have to be tried, some pump is taken to meet them.
     Raises `ConditionError` where a condition cannot be read.
     """
     if not conditions:
@@ -52,7 +55,7 @@ def reach(conditions: Sequence[Mapping[str, Any] | str], fixed: Mapping[str, str
     tree = Every(0, 0, tuple(as_tree(one) for one in conditions))
     asked = variables_of(tree)
     cases = [_cases(one, tree, fixed) for one in asked]
-    if math.prod(len(one) for one in cases) > MOST_COMBINATIONS:
+    if math.prod(len(one) for one in cases) > min(most, MOST_COMBINATIONS):
         return Reach(possible=True, certain=False, tried=0)
     possible, certain, tried = False, True, 0
     for chosen in itertools.product(*cases):

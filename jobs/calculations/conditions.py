@@ -28,6 +28,9 @@ OPERATORS = ("one_of", "not_one_of", "at_least", "at_most")
 _UNITS = {"_mm": "mm", "_c": "°C", "_kw": "kW", "_rpm": "rpm"}
 
 
+_MOST_DIGITS = 12
+
+
 class ConditionError(ValueError):
     """A condition that cannot be read, or cannot be decided from what is known."""
 
@@ -162,8 +165,8 @@ def _number(name: str, value: Any) -> Decimal:
         number = Decimal(str(value))
     except InvalidOperation as error:
         raise ConditionError(f"{name}: {value!r} is no number.") from error
-    if isinstance(value, bool) or not number.is_finite():
-        raise ConditionError(f"{name}: {value!r} is no number.")
+    if isinstance(value, bool) or not number.is_finite() or (number and abs(number.adjusted()) > _MOST_DIGITS):
+        raise ConditionError(f"{name}: {value!r} is no number that can be used.")
     return number
 
 

@@ -6,6 +6,7 @@ Steps are paired by what they say, not only by their numbers: a step that was re
 import difflib
 import re
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -80,6 +81,7 @@ def _paired(before: Sequence[Row], after: Sequence[Row]) -> list[tuple[int, int]
             for place in range(len(after))
             if place not in pairs
             for earlier in left
+            if _may_be_alike(before[earlier], after[place])
         ),
         key=lambda one: (-one[0], one[1], one[2]),
     )
@@ -99,6 +101,15 @@ def _alike(one: Row, other: Row) -> float:
     title = difflib.SequenceMatcher(None, _words(one["title"]), _words(other["title"]), autojunk=False).ratio()
     whole = difflib.SequenceMatcher(None, _words(_says(one)), _words(_says(other)), autojunk=False).ratio()
     return max(title, whole)
+
+
+def _may_be_alike(one: Row, other: Row) -> bool:
+    """Whether they have words enough in common, in whatever order; much sooner said than how alike they are."""
+    for say in (lambda step: step["title"], _says):
+        mine, others = Counter(_words(say(one))), Counter(_words(say(other)))
+        if 2 * (mine & others).total() >= _ALIKE_ENOUGH * (mine.total() + others.total()):
+            return True
+    return False
 
 
 def _moved(pairs: list[tuple[int, int]], before: Sequence[Row], after: Sequence[Row]) -> set[tuple[int, int]]:

@@ -27,6 +27,7 @@ from jobs.calculations.procedure_trade_rules import trade_findings
 from jobs.calculations.pump_variables import PUMP_VARIABLES, nearest
 
 DRAFT, REVIEW = "draft", "review"
+MOST_STEPS, MOST_TRIES = 500, 30_000
 _HEATING_NEEDS = ("bore_from", "room_temperature_from")
 
 
@@ -39,15 +40,26 @@ def findings(document: Any, known_positions: Collection[str] = ()) -> list[Findi
     if found:
         return found
     whole = without_empty(document)
+    count = sum(1 for _ in steps_of(whole))
+    if count > MOST_STEPS:
+        return [Finding("#/sections", "shape", f"There are {count} steps; {MOST_STEPS} are the most.", DRAFT)]
+    tries = _Tries()
     found = [
         *_sections(whole),
         *_numbers(whole),
-        *(one for place in steps_of(whole) for one in _step(whole, *place, known_positions)),
+        *(one for place in steps_of(whole) for one in _step(whole, *place, known_positions, tries)),
         *_computations(whole),
         *trade_findings(whole),
     ]
     order = {pointer: place for place, (pointer, _, _) in enumerate(steps_of(whole), start=1)}
     return sorted(found, key=lambda one: order.get("/".join(one.pointer.split("/")[:5]), 0))
+
+
+class _Tries:
+    """How many combinations of pumps may still be tried for one document, so that a check ends soon."""
+
+    def __init__(self) -> None:
+        self.left = MOST_TRIES
 
 
 def _sections(document: Mapping[str, Any]) -> list[Finding]:
@@ -79,7 +91,12 @@ def _numbers(document: Mapping[str, Any]) -> list[Finding]:
 
 
 def _step(
-    document: Mapping[str, Any], pointer: str, section: str, step: Mapping[str, Any], positions: Collection[str]
+    document: Mapping[str, Any],
+    pointer: str,
+    section: str,
+    step: Mapping[str, Any],
+    positions: Collection[str],
+    tries: _Tries,
 ) -> list[Finding]:
     found: list[Finding] = []
     word, caution = signal_word(step), step.get("caution")
@@ -89,7 +106,7 @@ def _step(
     if caution and not word:
         sentence = "A caution needs its signal word: danger, warning, caution or notice."
         found.append(Finding(f"{pointer}/signal_word", "signal-word-missing", sentence, DRAFT))
-    found += _conditions(document, pointer, step)
+    found += _conditions(document, pointer, step, tries)
     for place, role in enumerate(step.get("positions") or []):
         if positions and role not in positions:
             sentence = f"{role!r} is no role of a position known here.{nearest(role, positions)}"
@@ -107,7 +124,7 @@ def _step(
     return found
 
 
-def _conditions(document: Mapping[str, Any], pointer: str, step: Mapping[str, Any]) -> list[Finding]:
+def _conditions(document: Mapping[str, Any], pointer: str, step: Mapping[str, Any], tries: _Tries) -> list[Finding]:
     conditions = plain(step.get("conditions") or [])
     found: list[Finding] = []
     for place, one in enumerate(conditions):
@@ -119,7 +136,8 @@ def _conditions(document: Mapping[str, Any], pointer: str, step: Mapping[str, An
             found.append(Finding(here, "condition", str(error), DRAFT))
     if not conditions or any(one.stops for one in found):
         return found
-    met = reach(conditions, {"configuration": str(document["configuration"])})
+    met = reach(conditions, {"configuration": str(document["configuration"])}, tries.left)
+    tries.left -= met.tried
     if not met.possible:
         sentence = f"Step {step['number']} is never reached: no {document['configuration']} pump meets its conditions."
         found.append(Finding(f"{pointer}/conditions", "never-reached", sentence, REVIEW))

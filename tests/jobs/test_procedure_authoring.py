@@ -1,71 +1,37 @@
 """Authoring of procedures over the API: drafts, checks, review by another person, comparison, writing out."""
 
-import copy
 import json
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
 from django.core.management import call_command
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from hypothesis import given, settings
 
 from assets.models import PositionRole
 from jobs.calculations.procedure_format import SCHEMA
 from jobs.calculations.procedure_rows import canonical, document_from
 from jobs.calculations.procedure_text import write_text
-from jobs.models import Procedure, ProcedureRevision, RevisionAct
+from jobs.models import JobCharacteristic, JobStep, Procedure, ProcedureRevision, RevisionAct
+from jobs.operations.jobs import plan_job, reserve_kit
 from jobs.operations.procedures import draft_revision, merged
+from jobs.operations.starting import start_job
 from jobs.queries.procedures import head_of, step_rows
-from services.changes.models import Change
 from services.identity.callers import Caller
 from tests.jobs.made_up_procedures import procedures
-from tests.overhauls import Hand, procedure_document, release_procedure
+from tests.jobs.procedure_authors import PATH, STEP, Authors, changed
+from tests.overhauls import TODAY, open_workshop, procedure_document, release_procedure
 from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-PATH = "procedure-revisions"
-
-
-class Authors:
-    """Two authors of procedures and a fitter, each with a hand on the API."""
-
-    def __init__(self) -> None:
-        self.cast = gather_cast()
-        self.one = Hand(self.cast.client("procedure-author"))
-        self.other = Hand(self.cast.client("second-author"))
-        self.fitter = Hand(self.cast.client("fitter"))
-
-    def draft(self, **changes: Any) -> str:
-        made = self.one.post(PATH, {"document": procedure_document(**changes)}, status=201)
-        return f"{PATH}/{made['id']}"
-
-    def act(self, who: Hand, path: str, act: str, body: Any = None, status: int = 200) -> Any:
-        return who.post(f"{path}/{act}", body or {}, status=status, seen=path)
-
-    def publish(self, path: str) -> None:
-        for who, act in ((self.one, "submit"), (self.other, "review"), (self.one, "publish")):
-            self.act(who, path, act)
 
 
 @pytest.fixture
 def authors() -> Authors:
     return Authors()
-
-
-def changed(pointer: str, value: Any, **changes: Any) -> dict[str, Any]:
-    """The story's procedure with one place set to another value."""
-    document: Any = copy.deepcopy(procedure_document(**changes))
-    *way, last = [int(one) if one.isdigit() else one for one in pointer.removeprefix("#/").split("/")]
-    at = document
-    for one in way:
-        at = at[one]
-    at[last] = value
-    return dict(document)
-
-
-STEP = "#/sections/0/steps/0"
 
 
 class TestDrafts:
@@ -149,140 +115,6 @@ class TestDrafts:
         authors.draft(revision=2, title="A title to come")
         assert authors.fitter.get(path)["title"] == procedure_document()["title"]
         assert authors.fitter.get("procedures")["results"][0]["title"] == procedure_document()["title"]
-
-
-class TestReview:
-    def test_a_revision_goes_from_draft_to_published_by_two_people(self, authors: Authors) -> None:
-        path = authors.draft()
-        assert authors.act(authors.one, path, "submit", {"remarks": "Ready."})["state"] == "in-review"
-        assert authors.act(authors.other, path, "review", {"remarks": "Good."})["state"] == "reviewed"
-        published = authors.act(authors.one, path, "publish")
-        assert published["state"] == "published"
-        assert (published["submitted_by"], published["reviewed_by"], published["published_by"]) == (
-            "Procedure Author", "Second Author", "Procedure Author",
-        )  # fmt: skip
-        acts = authors.fitter.get(f"{path}/acts")["results"]
-        assert [(one["act"], one["by"], one["remarks"]) for one in acts] == [
-            ("drafted", "Procedure Author", ""),
-            ("submitted", "Procedure Author", "Ready."),
-            ("reviewed", "Second Author", "Good."),
-            ("published", "Procedure Author", ""),
-        ]
-        assert {one["content_hash"] for one in acts} == {published["content_hash"]}
-
-    def test_every_step_of_its_life_is_told(self, authors: Authors) -> None:
-        first = authors.draft()
-        authors.act(authors.one, first, "submit")
-        authors.act(authors.other, first, "send-back", {"remarks": "Which torque?"})
-        authors.publish(first)
-        authors.publish(authors.draft(revision=2))
-        authors.act(authors.one, first, "withdraw", {"reason": "Wrong torque."})
-        told = list(Change.objects.filter(kind__startswith="procedure.").order_by("id").values_list("kind", flat=True))
-        assert told == [
-            f"procedure.{one}"
-            for one in (
-                "drafted", "submitted", "sent-back", "submitted", "reviewed", "published", "drafted", "submitted",
-                "reviewed", "superseded", "published", "withdrawn",
-            )
-        ]  # fmt: skip
-
-    def test_whoever_wrote_a_revision_does_not_review_it(self, authors: Authors) -> None:
-        path = authors.draft()
-        authors.act(authors.one, path, "submit")
-        assert authors.act(authors.one, path, "review", status=409)["code"] == "second-person-needed"
-
-    def test_whoever_wrote_a_part_of_it_does_not_review_it_either(self, authors: Authors) -> None:
-        path = authors.draft()
-        authors.other.patch(path, {"document": {"title": "By two"}}, seen=path)
-        authors.act(authors.one, path, "submit")
-        assert authors.act(authors.other, path, "review", status=409)["code"] == "second-person-needed"
-
-    def test_the_database_keeps_the_two_apart(self, authors: Authors) -> None:
-        path = authors.draft()
-        authors.act(authors.one, path, "submit")
-        row = ProcedureRevision.objects.get()
-        with pytest.raises(IntegrityError, match="revision_is_reviewed_by_another"), transaction.atomic():
-            ProcedureRevision.objects.update(state="reviewed", reviewed_by=row.submitted_by)
-
-    def test_what_was_sent_back_is_a_draft_with_remarks_and_is_reviewed_anew(self, authors: Authors) -> None:
-        path = authors.draft()
-        authors.act(authors.one, path, "submit")
-        authors.act(authors.other, path, "send-back", {"remarks": " "}, status=422)
-        back = authors.act(authors.other, path, "send-back", {"remarks": "Step 20: which indicator?"})
-        assert (back["state"], back["submitted_by"], back["submitted_at"]) == ("draft", None, None)
-        assert authors.one.get(f"{path}/acts")["results"][-1]["remarks"] == "Step 20: which indicator?"
-        authors.act(authors.one, path, "publish", status=409)
-        authors.publish(path)
-
-    def test_nothing_changes_while_it_is_reviewed(self, authors: Authors) -> None:
-        path = authors.draft()
-        authors.act(authors.one, path, "submit")
-        told = authors.one.patch(path, {"document": {"title": "Quick"}}, seen=path, status=409)
-        assert told["code"] == "revision-closed"
-        told = authors.one.post(PATH, {"document": procedure_document(title="Quick")}, status=409)
-        assert "sent back" in told["remedy"]
-
-    @pytest.mark.parametrize("before", [(), ("submit",)])
-    def test_nothing_is_published_without_a_review(self, authors: Authors, before: tuple[str, ...]) -> None:
-        path = authors.draft()
-        for act in before:
-            authors.act(authors.one, path, act)
-        assert authors.act(authors.one, path, "publish", status=409)["code"] == "revision-not-reviewed"
-
-    def test_a_gap_in_making_safe_stops_the_review_and_not_the_draft(self, authors: Authors) -> None:
-        document = changed(f"{STEP}/achieves", ["isolate", "lock-and-tag", "prove-dead", "depressurise"])
-        path = f"{PATH}/{authors.one.post(PATH, {'document': document}, status=201)['id']}"
-        told = authors.act(authors.one, path, "submit", status=422)
-        assert told["code"] == "procedure-unsound"
-        assert [one["pointer"] for one in told["errors"]] == ["#/sections/0"]
-        assert "drains the casing" in told["errors"][0]["detail"]
-        assert authors.one.get(path)["state"] == "draft"
-
-    def test_what_is_withdrawn_says_why_and_never_comes_back(self, authors: Authors) -> None:
-        path = authors.draft()
-        authors.publish(path)
-        authors.act(authors.one, path, "withdraw", status=422)
-        gone = authors.act(authors.one, path, "withdraw", {"reason": "Wrong torque."})
-        assert gone["state"] == "withdrawn"
-        for act in ("submit", "publish"):
-            assert authors.act(authors.one, path, act, status=409)["code"] == "revision-closed"
-        assert Change.objects.filter(kind="procedure.withdrawn", body__reason="Wrong torque.").exists()
-
-    @pytest.mark.parametrize("to", ["draft", "in-review", "reviewed", "superseded-from-draft", "title", "reviewed_by"])
-    def test_not_even_sql_takes_a_way_that_a_workshop_does_not_know(self, authors: Authors, to: str) -> None:
-        revision, _ = draft_revision(by=authors.cast.by("procedure-author"), document=procedure_document())
-        if to != "superseded-from-draft":
-            release_procedure(authors.cast, revision)
-        row = ProcedureRevision.objects.filter(pk=revision)
-        changes: dict[str, Any] = {"state": to.removesuffix("-from-draft")}
-        if to == "title":
-            changes = {"title": "Another"}
-        elif to == "reviewed_by":
-            changes = {"reviewed_by": authors.cast.people["chief"]}
-        with pytest.raises(IntegrityError, match="never changes"), transaction.atomic():
-            row.update(**changes)
-
-    def test_nobody_rewrites_what_was_done(self, authors: Authors) -> None:
-        authors.draft()
-        with pytest.raises(IntegrityError, match="append-only"), transaction.atomic():
-            RevisionAct.objects.update(remarks="never said")
-
-
-class TestCopies:
-    def test_a_copy_of_a_published_revision_is_the_next_draft(self, authors: Authors) -> None:
-        path = authors.draft()
-        authors.publish(path)
-        made = authors.one.post(f"{path}/copy", {}, status=201)
-        assert (made["revision"], made["state"]) == (2, "draft")
-        before, after = authors.one.get(f"{path}/document"), authors.one.get(f"{PATH}/{made['id']}/document")
-        assert after == {**before, "revision": 2}
-        assert authors.one.get(f"{PATH}/{made['id']}/comparison")["unchanged"] == 6
-
-    def test_a_number_that_is_taken_is_refused(self, authors: Authors) -> None:
-        path = authors.draft()
-        told = authors.one.post(f"{path}/copy", {"revision": 1}, status=409)
-        assert told["errors"][0]["pointer"] == "#/revision"
-        assert authors.one.post(f"{path}/copy", {"revision": 9}, status=201)["revision"] == 9
 
 
 class TestDocuments:
@@ -373,6 +205,35 @@ class TestComparison:
     def test_of_the_first_revision_everything_is_new(self, authors: Authors) -> None:
         found = authors.one.get(f"{authors.draft()}/comparison")
         assert (found["before"], len(found["added"])) == (None, 6)
+
+
+def test_expressions_are_resolved_for_the_pump_and_kit_of_a_job() -> None:
+    cast = gather_cast()
+    workshop = open_workshop(cast)
+    workshop.pump.variant = {**workshop.pump.variant, "as_new_clearance_mm": "0.30"}
+    workshop.pump.save()
+    document = changed(
+        "#/sections/2/steps/2/conditions", ['elastomer = "NBR" or as_new_clearance < 0.2 mm'], revision=2
+    )
+    document["sections"][2]["steps"][1]["conditions"] = ['fluid_hazardous = "no" and temperature_max > 0 degC']
+    document["sections"][1]["steps"][0]["characteristics"][0]["limits"] = {
+        "kind": "expression",
+        "upper": "as_new_clearance / 4",
+        "unit": "um",
+    }
+    with transaction.atomic():
+        revision, _ = draft_revision(by=cast.by("procedure-author"), document=document)
+        release_procedure(cast, revision)
+        job = plan_job(by=cast.by("planner"), pump_id=workshop.pump.pk, kit_id=workshop.kit.pk, planned_start=TODAY)
+        reserve_kit(by=cast.by("planner"), job_id=job.pk)
+        job.refresh_from_db()
+        start_job(by=cast.by("fitter"), job_id=job.pk, expected_version=job.version)
+    steps = {one.number: one for one in JobStep.objects.filter(job=job)}
+    assert steps[50].state == "open"
+    assert steps[60].state == "not-applicable"
+    assert "as new clearance is 0.3 mm" in steps[60].why
+    asked = JobCharacteristic.objects.get(job_step=steps[20])
+    assert (asked.lower, asked.upper, asked.unit) == (None, Decimal(75), "um")
 
 
 def kept(by: Caller, document: dict[str, Any]) -> dict[str, Any]:

@@ -11,7 +11,6 @@ from django.core.management import call_command
 from django.db import transaction
 from hypothesis import given, settings
 
-from assets.models import PositionRole
 from jobs.calculations.procedure_format import SCHEMA
 from jobs.calculations.procedure_rows import canonical, document_from
 from jobs.calculations.procedure_text import write_text
@@ -174,7 +173,6 @@ class TestChecks:
         assert (one["code"], one["line"], found["can_be_kept"]) == ("unreadable", 2, False)
 
     def test_positions_are_held_against_the_roles_that_pumps_have(self, authors: Authors) -> None:
-        PositionRole.objects.create(code="shaft-seal", name="Shaft seal")
         found = authors.one.post("procedure-checks", {"document": changed(f"{STEP}/positions", ["shaft-seals"])})
         (one,) = [one for one in found["findings"] if one["code"] == "position-unknown"]
         assert "Did you mean shaft-seal?" in one["sentence"]

@@ -175,7 +175,7 @@ class TestChecks:
     def test_positions_are_held_against_the_roles_that_pumps_have(self, authors: Authors) -> None:
         found = authors.one.post("procedure-checks", {"document": changed(f"{STEP}/positions", ["shaft-seals"])})
         (one,) = [one for one in found["findings"] if one["code"] == "position-unknown"]
-        assert "Did you mean shaft-seal?" in one["sentence"]
+        assert "Did you mean shaft-seal or shaft-sleeve?" in one["sentence"]
 
     def test_findings_of_a_draft_are_read_without_a_text(self, authors: Authors) -> None:
         found = authors.one.get(f"{authors.draft()}/findings")

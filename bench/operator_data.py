@@ -10,7 +10,7 @@ from django.core.management import call_command
 from django.db import transaction
 
 from jobs.models import ProcedureRevision
-from jobs.operations.procedures import publish
+from jobs.operations.procedure_reviews import publish, review, submit
 from kits.models import Kit
 from kits.operations.fit import compute_marked
 from kits.operations.kits import release_kit
@@ -64,4 +64,6 @@ def _release_everything() -> None:
     for kit in Kit.objects.filter(state="draft").select_related("item"):
         release_kit(by=by, kit_id=kit.pk, expected_version=kit.item.version)
     for revision in ProcedureRevision.objects.filter(state="draft"):
-        publish(by=by, revision_id=revision.pk, expected_version=revision.version)
+        for operation, person in ((submit, by), (review, caller("peder")), (publish, by)):
+            revision.refresh_from_db()
+            operation(by=person, revision_id=revision.pk, expected_version=revision.version)

@@ -4,9 +4,13 @@ from services.changes.recording import declare_kinds
 
 declare_kinds(
     {
-        "procedure.drafted": "A revision of a procedure was loaded as a draft.",
-        "procedure.published": "A revision was published; earlier ones are withdrawn, running jobs keep theirs.",
-        "procedure.withdrawn": "A revision was withdrawn; new jobs cannot use it.",
+        "procedure.drafted": "A revision of a procedure was written as a draft, or its draft got other content.",
+        "procedure.submitted": "A draft was handed in for review; its content stands still.",
+        "procedure.sent-back": "A reviewer sent a revision back; it is a draft again.",
+        "procedure.reviewed": "Another person reviewed a revision and found it good.",
+        "procedure.published": "A revision was published; new jobs use it, running jobs keep theirs.",
+        "procedure.superseded": "A later revision was published in its place.",
+        "procedure.withdrawn": "A revision was withdrawn, the reason says why; new jobs cannot use it.",
         "instrument.registered": "A measuring instrument was registered.",
         "instrument.changed": "An instrument's figures or calibration changed.",
         "label.made": "A kit, lot, pump or bin got a label with a code of its own.",

@@ -103,10 +103,18 @@ class OpenNonconformity(Refusal):
 
 
 class RevisionClosed(Refusal):
-    """A published revision never changes. Prepare a new revision, review it and publish that."""
+    """Only a draft changes: a revision under review stands still, a published one never changes. Have it sent back, or
+    prepare a new revision, have it reviewed and publish that."""
 
     code = "revision-closed"
     title = "A published revision never changes"
+
+
+class RevisionNotReviewed(Refusal):
+    """A revision is published once another person has reviewed it. Hand it in for review and ask another author."""
+
+    code = "revision-not-reviewed"
+    title = "The revision was not reviewed"
 
 
 class InstrumentUnfit(InvalidValue):
@@ -151,6 +159,10 @@ class SheetImpossible(InvalidValue):
 when_broken(
     "published_revision_never_changes",
     lambda: RevisionClosed("A published revision never changes.", remedy="Prepare a new revision."),
+)
+when_broken(
+    "revision_is_reviewed_by_another",
+    lambda: SecondPersonNeeded("Whoever handed it in does not review it.", remedy="Ask another author to look."),
 )
 when_broken(
     "hold_point_is_released_by_another",

@@ -14,7 +14,8 @@ from assets.calculations.part_specifications import parse_specification
 from assets.models import Fluid, FluidFamily, Maker, PositionRole, Pump, PumpModel, WearPosition
 from assets.operations.pumps import register_pump
 from jobs.models import Instrument, ProcedureRevision
-from jobs.operations.procedures import draft_revision, publish
+from jobs.operations.procedure_reviews import publish, review, submit
+from jobs.operations.procedures import draft_revision
 from kits.models import Item, Part
 from kits.operations.fit import compute_marked
 from tests.shelves import make_kit, put_on_shelf
@@ -41,6 +42,7 @@ def procedure_document(**changes: Any) -> dict[str, Any]:
                         "instruction": "Isolate every energy source, lock and tag each.",
                         "signal_word": "danger",
                         "caution": "Stored energy kills. Prove dead before touching.",
+                        "achieves": ["isolate", "lock-and-tag", "prove-dead", "depressurise", "drain"],
                     }
                 ],
             },
@@ -218,9 +220,15 @@ def open_workshop(cast: Cast) -> Workshop:
     }
     with transaction.atomic():
         revision_id, _ = draft_revision(by=cast.by("procedure-author"), document=procedure_document())
-        version = ProcedureRevision.objects.get(pk=revision_id).version
-        publish(by=cast.by("procedure-author"), revision_id=revision_id, expected_version=version)
+        release_procedure(cast, revision_id)
     return Workshop(pump, kit, o_ring, bearing, instruments)
+
+
+def release_procedure(cast: Cast, revision_id: uuid.UUID) -> None:
+    """Hand a draft in, have the second author review it, publish it."""
+    for operation, role in ((submit, "procedure-author"), (review, "second-author"), (publish, "procedure-author")):
+        version = ProcedureRevision.objects.get(pk=revision_id).version
+        operation(by=cast.by(role), revision_id=revision_id, expected_version=version)
 
 
 class Hand:

@@ -59,7 +59,7 @@ class Cast:
 
 def gather_cast() -> Cast:
     """north: fitter, second-fitter, supervisor, stores, planner, integrator, reader, admin; operator-wide: data-owner,
-    procedure-author, chief (admin everywhere); south: stranger (every site role there)."""
+    procedure-author, second-author, chief (admin everywhere); south: stranger (every site role there)."""
     north, south = make_site("north"), make_site("south", time_zone="Europe/Oslo", central=True)
     people: dict[str, Any] = {}
     for role in ("fitter", "supervisor", "stores", "planner", "integrator", "reader", "admin"):
@@ -67,6 +67,7 @@ def gather_cast() -> Cast:
     people["second-fitter"] = make_principal("second-fitter", ("fitter", north))
     people["data-owner"] = make_principal("data-owner", ("data-owner", None), ("reader", north))
     people["procedure-author"] = make_principal("procedure-author", ("procedure-author", None), ("reader", north))
+    people["second-author"] = make_principal("second-author", ("procedure-author", None), ("reader", north))
     people["chief"] = make_principal("chief", ("admin", None))
     people["stranger"] = make_principal(
         "stranger", *((role, south) for role in ("fitter", "supervisor", "stores", "planner", "integrator", "admin"))

@@ -144,3 +144,13 @@ def parse_decimal(text: str) -> tuple[Decimal, str]:
     except InvalidOperation as error:
         raise NumberUnreadable(f"{text!r} is no number.") from error
     raise NumberUnreadable(f"{text!r} is no number that can be read in one way only; write it like 1234.5.")
+
+
+Dimension = tuple[tuple[str, Decimal], ...]
+
+
+@lru_cache(maxsize=256)
+def dimension_of(unit: str) -> Dimension:
+    """What a unit measures, as powers of the base quantities; empty for plain numbers. Raises `UnknownUnit`."""
+    found = _unit(unit).dimensionality
+    return tuple(sorted((str(name).strip("[]"), Decimal(str(power))) for name, power in found.items()))

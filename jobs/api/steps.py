@@ -9,6 +9,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from jobs.api.measurements import MeasurementShape
+from jobs.api.procedures import ConsumableShape, WantedPhotoShape
 from jobs.calculations.safety_words import SAFETY
 from jobs.operations.steps import confirm_step, release_hold_point
 from jobs.queries.instruments import usable_at
@@ -87,9 +88,11 @@ class JobStepShape(serializers.Serializer[Any]):
     signal_word = serializers.CharField()
     caution = serializers.CharField(help_text="Always shown with the step; never collapsed.")
     tools = serializers.ListField(child=serializers.CharField())
-    consumables = serializers.ListField(child=serializers.CharField())
+    consumables = ConsumableShape(many=True)
     positions = serializers.ListField(child=serializers.CharField())
     hold_point = serializers.BooleanField()
+    look_at = serializers.CharField(help_text="What the second person looks at at a hold point.")
+    photos = WantedPhotoShape(many=True)
     state = serializers.CharField(help_text="open, done, awaiting-release or not-applicable.")
     why = serializers.CharField()
     advice = serializers.ListField(child=serializers.DictField(), help_text="Worked out for this pump and kit.")

@@ -1,6 +1,7 @@
 """Conditions of a step: whether it applies to this pump and this kit, and why.
 
-A condition is ``{"of": variable, operator: operand, ...}``. ``one_of`` and ``not_one_of`` take a list of words,
+A condition is an expression (see `expression_reading`), such as ``shaft_diameter_at_seal >= 40 mm``, or a mapping
+``{"of": variable, operator: operand, ...}``. ``one_of`` and ``not_one_of`` take a list of words,
 ``at_least`` and ``at_most`` a number. A variable that holds several words (the kit's elastomers) is one of a list when
 any of them is, and not one of it when none is. A step applies when all its conditions hold.
 """
@@ -10,17 +11,32 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from assets.calculations.written_numbers import plain
+from jobs.calculations.expression_reading import (
+    Comparison,
+    Every,
+    ExpressionError,
+    Membership,
+    Name,
+    Node,
+    Number,
+    Word,
+)
+from jobs.calculations.expression_values import Working, check_condition, fact, known_value, variables_of
+from jobs.calculations.pump_variables import PUMP_VARIABLES, nearest
 
 OPERATORS = ("one_of", "not_one_of", "at_least", "at_most")
 # A variable whose name ends in its unit holds a number.
 _UNITS = {"_mm": "mm", "_c": "°C", "_kw": "kW", "_rpm": "rpm"}
 
 
+_MOST_DIGITS = 12
+
+
 class ConditionError(ValueError):
     """A condition that cannot be read, or cannot be decided from what is known."""
 
 
-def applies(conditions: Sequence[Mapping[str, Any]], data: Mapping[str, Any]) -> tuple[bool, str]:
+def applies(conditions: Sequence[Mapping[str, Any] | str], data: Mapping[str, Any]) -> tuple[bool, str]:
     """(whether all conditions hold, the reason in words; empty without conditions).
 
     What is not known does not matter where another condition fails anyway. Raises `ConditionError` where it does.
@@ -29,6 +45,9 @@ def applies(conditions: Sequence[Mapping[str, Any]], data: Mapping[str, Any]) ->
     failing: list[str] = []
     unknown: list[str] = []
     for condition in conditions:
+        if isinstance(condition, str):
+            _decide_expression(condition, data, holding, failing, unknown)
+            continue
         name, tests = _read(condition)
         value = data.get(name)
         if value is None or value == "":
@@ -48,16 +67,61 @@ def applies(conditions: Sequence[Mapping[str, Any]], data: Mapping[str, Any]) ->
 def validate(conditions: Any, variables: Collection[str]) -> None:
     """Check conditions as an author writes them, before any pump is known. Raises `ConditionError`."""
     if not isinstance(conditions, (list, tuple)):
-        raise ConditionError("Conditions stand in a list, each naming a variable with 'of'.")
+        raise ConditionError("Conditions stand in a list: expressions, or mappings that name a variable with 'of'.")
     for condition in conditions:
+        if isinstance(condition, str):
+            try:
+                check_condition(condition, variables)
+            except ExpressionError as error:
+                raise ConditionError(str(error)) from error
+            continue
         name, tests = _read(condition)
         if name not in variables:
-            raise ConditionError(f"{name!r} is no variable known here; known: {', '.join(sorted(variables))}.")
+            near = nearest(name, variables)
+            raise ConditionError(f"{name!r} is no variable known here.{near} Known: {', '.join(sorted(variables))}.")
         for operator in tests:
             numeric = operator in {"at_least", "at_most"}
             if numeric != (_unit(name) != ""):
                 fitting = "at_least or at_most" if _unit(name) else "one_of or not_one_of"
                 raise ConditionError(f"{operator} does not suit {name}; use {fitting}.")
+
+
+def _decide_expression(
+    text: str, data: Mapping[str, Any], holding: list[str], failing: list[str], unknown: list[str]
+) -> None:
+    try:
+        tree = check_condition(text)
+        asked = variables_of(tree)
+        found = Working(text, lambda held: known_value(held, data)).truth(tree)
+    except ValueError as error:
+        raise ConditionError(str(error)) from error
+    known = [one for one in asked if data.get(one.name) not in (None, "")]
+    if found is None:
+        unknown.extend(one.name for one in asked if one not in known)
+        return
+    facts = ", ".join(fact(one, data) for one in known)
+    (holding if found else failing).append(f"{text} ({facts})" if facts else text)
+
+
+def as_tree(condition: Mapping[str, Any] | str) -> Node:
+    """The tree of a condition in either form. Raises `ConditionError`."""
+    if isinstance(condition, str):
+        try:
+            return check_condition(condition)
+        except ExpressionError as error:
+            raise ConditionError(str(error)) from error
+    name, tests = _read(condition)
+    held = Name(0, 0, name)
+    parts: list[Node] = []
+    unit = PUMP_VARIABLES[name].unit if name in PUMP_VARIABLES else ""
+    for operator, operand in tests.items():
+        if operator in {"one_of", "not_one_of"}:
+            words = tuple(Word(0, 0, one) for one in operand)
+            parts.append(Membership(0, 0, held, words, negated=operator == "not_one_of"))
+        else:
+            sign = ">=" if operator == "at_least" else "<="
+            parts.append(Comparison(0, 0, sign, held, Number(0, 0, operand, unit)))
+    return Every(0, 0, tuple(parts))
 
 
 def _read(condition: Any) -> tuple[str, dict[str, Any]]:
@@ -102,8 +166,8 @@ def _number(name: str, value: Any) -> Decimal:
         number = Decimal(str(value))
     except InvalidOperation as error:
         raise ConditionError(f"{name}: {value!r} is no number.") from error
-    if isinstance(value, bool) or not number.is_finite():
-        raise ConditionError(f"{name}: {value!r} is no number.")
+    if isinstance(value, bool) or not number.is_finite() or (number and abs(number.adjusted()) > _MOST_DIGITS):
+        raise ConditionError(f"{name}: {value!r} is no number that can be used.")
     return number
 
 

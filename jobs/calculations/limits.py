@@ -15,6 +15,7 @@ A rule is ``{"kind": kind, ...}``:
 * ``alignment``: ``of`` offset, gap (on ``diameter``), spacer (of ``length``) or soft-foot, ``quality`` acceptable or
   excellent; by the model's rated speed.
 * ``iso-9906``: ``grade``, ``of`` flow, head, power or efficiency, and what is ``guaranteed``.
+* ``expression``: ``lower`` and/or ``upper`` as expressions such as ``1.5 * as_new_clearance``; ``unit`` as for numbers.
 * no rule at all, or ``none``: the value is recorded and not judged.
 
 ``..._from`` names a variable of the pump or the kit that is a size in mm. ``{"iso-286": {...}}`` says the same.
@@ -40,6 +41,8 @@ from jobs.calculations.limit_arguments import (
     number,
     size_of,
 )
+from jobs.calculations.limit_expressions import KEYS as EXPRESSION_KEYS
+from jobs.calculations.limit_expressions import LimitExpressionError, bounds, check_bounds
 from jobs.calculations.limits_and_fits import (
     ISO_286,
     ISO_492,
@@ -70,8 +73,8 @@ def resolve(rule: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
         raise LimitUnresolvable(str(error)) from error
 
 
-def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> None:
-    """Check a rule as its author writes it: all that can be judged before a pump is known.
+def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> str:
+    """Check a rule as its author writes it, all that can be judged before a pump is known; the unit of its limits.
 
     ``variables``: the names that ``..._from`` may use; none are checked where it is empty. Raises `LimitUnresolvable`.
     """
@@ -85,7 +88,9 @@ def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> None
                 raise LimitUnresolvable(f"{key}: {name!r} is no size known here; known: {sizes}.")
             assumed[name] = Decimal(50)
     try:
-        _KINDS[kind].resolve(arguments, assumed)
+        if kind == "expression":
+            return check_bounds(arguments, variables)
+        return _KINDS[kind].resolve(arguments, assumed).unit
     except _NOT_IN_TABLES as error:
         raise LimitUnresolvable(str(error)) from error
 
@@ -200,6 +205,11 @@ def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolv
     return ResolvedLimits(lower, upper, "N*m", words, TIGHTENING_SOURCE)
 
 
+def _expression(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
+    found = bounds(arguments, data)
+    return ResolvedLimits(found.lower, found.upper, found.unit, found.words, "")
+
+
 @dataclass(frozen=True)
 class _Kind:
     keys: frozenset[str]
@@ -215,6 +225,7 @@ _NOT_IN_TABLES = (
     RingUnknown,
     UnbalanceUnknown,
     AlignmentUnknown,
+    LimitExpressionError,
 )
 _KINDS = {
     "numbers": _Kind(frozenset({"lower", "upper", "unit"}), _numbers),
@@ -231,6 +242,7 @@ _KINDS = {
     "residual-unbalance": _Kind(frozenset({"grade", "mass_kg", "planes"}), residual_unbalance),
     "alignment": _Kind(frozenset({"of", "quality", "diameter", "length"}), alignment),
     "iso-9906": _Kind(frozenset({"grade", "of", "guaranteed"}), iso_9906),
+    "expression": _Kind(EXPRESSION_KEYS, _expression),
     "none": _Kind(frozenset(), _none),
 }
 KINDS = tuple(_KINDS)

@@ -5,7 +5,15 @@ from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobSt
 from jobs.models.labels import Label, LabelKind
 from jobs.models.measurements import Measurement, Nonconformity, SignOff
 from jobs.models.offline_records import OfflineRecord
-from jobs.models.procedures import Characteristic, Procedure, ProcedureRevision, Section, SignalWord, Step
+from jobs.models.procedures import (
+    Characteristic,
+    Procedure,
+    ProcedureRevision,
+    RevisionAct,
+    Section,
+    SignalWord,
+    Step,
+)
 
 __all__ = [
     "Characteristic",
@@ -22,6 +30,7 @@ __all__ = [
     "OfflineRecord",
     "Procedure",
     "ProcedureRevision",
+    "RevisionAct",
     "Section",
     "SignOff",
     "SignalWord",

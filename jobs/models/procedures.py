@@ -1,9 +1,11 @@
 """Procedures in revisions. A published revision and its steps never change; triggers see to it."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
+from django.db.models.functions import Now
 
 from assets.models import Configuration
+from services.api.identifiers import new_id
 from services.api.models import Record
 
 
@@ -27,14 +29,23 @@ class Procedure(Record):
 class ProcedureRevision(Record):
     class State(models.TextChoices):
         DRAFT = "draft"
+        IN_REVIEW = "in-review"
+        REVIEWED = "reviewed"
         PUBLISHED = "published"
+        SUPERSEDED = "superseded"
         WITHDRAWN = "withdrawn"
 
     procedure = models.ForeignKey(Procedure, models.PROTECT, related_name="revisions")
     revision = models.PositiveIntegerField()
     state = models.CharField(max_length=10, choices=State.choices, default=State.DRAFT)
+    title = models.CharField(max_length=200, blank=True, default="", db_default="")
+    scope_words = models.TextField(blank=True, default="", db_default="")
     prepared_by = models.CharField(max_length=120, blank=True)
     content_hash = models.CharField(max_length=71, blank=True)
+    submitted_at = models.DateTimeField(null=True)
+    submitted_by = models.ForeignKey("identity.Principal", models.PROTECT, null=True, related_name="+")
+    reviewed_at = models.DateTimeField(null=True)
+    reviewed_by = models.ForeignKey("identity.Principal", models.PROTECT, null=True, related_name="+")
     published_at = models.DateTimeField(null=True)
     published_by = models.ForeignKey("identity.Principal", models.PROTECT, null=True, related_name="+")
 
@@ -45,12 +56,64 @@ class ProcedureRevision(Record):
                 fields=["procedure"], condition=Q(state="published"), name="one_published_revision_a_procedure"
             ),
             models.CheckConstraint(
-                condition=Q(state__in=["draft", "published", "withdrawn"]), name="revision_state_is_known"
+                condition=Q(
+                    state__in=["draft", "in-review", "reviewed", "published", "superseded", "withdrawn"],
+                ),
+                name="revision_state_is_known",
+            ),
+            models.CheckConstraint(
+                condition=Q(reviewed_by=None) | Q(submitted_by=None) | ~Q(reviewed_by=F("submitted_by")),
+                name="revision_is_reviewed_by_another",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="reviewed") | Q(reviewed_by__isnull=False), name="reviewed_revision_names_who_looked"
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.procedure_id} rev {self.revision}"
+
+
+class RevisionAct(models.Model):
+    """What somebody did with a revision: wrote it, handed it in, sent it back, reviewed it. Append-only."""
+
+    class Act(models.TextChoices):
+        DRAFTED = "drafted"
+        CHANGED = "changed"
+        SUBMITTED = "submitted"
+        SENT_BACK = "sent-back"
+        REVIEWED = "reviewed"
+        PUBLISHED = "published"
+        SUPERSEDED = "superseded"
+        WITHDRAWN = "withdrawn"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    revision = models.ForeignKey(ProcedureRevision, models.PROTECT, related_name="acts")
+    act = models.CharField(max_length=10, choices=Act.choices)
+    remarks = models.TextField(blank=True)
+    content_hash = models.CharField(max_length=71, help_text="Of what it was done with.")
+    at = models.DateTimeField(db_default=Now(), editable=False)
+    by = models.ForeignKey("identity.Principal", models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(
+                    act__in=[
+                        "drafted", "changed", "submitted", "sent-back", "reviewed", "published", "superseded",
+                        "withdrawn",
+                    ]
+                ),
+                name="act_on_revision_is_known",
+            ),
+            models.CheckConstraint(
+                condition=~Q(act__in=["sent-back", "withdrawn"]) | ~Q(remarks=""), name="act_on_revision_says_why"
+            ),
+        ]  # fmt: skip
+        indexes = [models.Index(fields=["revision", "id"], name="act_by_revision")]
+
+    def __str__(self) -> str:
+        return f"{self.revision_id} {self.act}"
 
 
 class Section(models.TextChoices):
@@ -81,11 +144,14 @@ class Step(models.Model):
     instruction = models.TextField()
     signal_word = models.CharField(max_length=8, choices=SignalWord.choices, blank=True)
     caution = models.TextField(blank=True)
+    achieves = models.JSONField(default=list, help_text="What other steps rely on; see procedure_format.")
     tools = models.JSONField(default=list)
-    consumables = models.JSONField(default=list)
+    consumables = models.JSONField(default=list, help_text="Each with name, kind and note.")
     positions = models.JSONField(default=list, help_text="Position roles touched.")
     conditions = models.JSONField(default=list, help_text="See jobs/calculations/conditions.")
     hold_point = models.BooleanField(default=False)
+    look_at = models.TextField(blank=True, default="", db_default="", help_text="What the second person looks at.")
+    photos = models.JSONField(default=list, help_text="Each with what it shows and whether it is needed.")
     computes = models.JSONField(null=True, help_text="Advice worked out for this pump and kit.")
 
     class Meta:

@@ -25,6 +25,7 @@ from jobs.models import (
 )
 from jobs.queries.job_data import job_data
 from jobs.queries.judging import Asked, judge_readings, tool_of
+from jobs.queries.procedures import UNPUBLISHED
 from kits.queries.kits import kit_lines_of, kits_by_number, lots_by_number
 from services.api.identifiers import new_id
 from services.api.loading import LoadRow, RowOutcome
@@ -41,7 +42,9 @@ def load_past_jobs(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]:
     """Closed jobs keyed by number, with the kit's parts as fitted. A fixed number of queries for any number of rows."""
     pumps = pumps_by_external_id({str(row.values.get("pump")) for row in rows})
     revisions: dict[str, ProcedureRevision] = {}
-    for one in ProcedureRevision.objects.exclude(state="draft").select_related("procedure").order_by("revision"):
+    for one in (
+        ProcedureRevision.objects.exclude(state__in=UNPUBLISHED).select_related("procedure").order_by("revision")
+    ):
         revisions[one.procedure.code] = one
     kits = kits_by_number({str(row.values.get("kit")) for row in rows})
     lots = lots_by_number({str(row.values.get("lot")) for row in rows})

@@ -1,151 +1,184 @@
-"""Drafting, publishing and withdrawing revisions of procedures."""
+"""Writing revisions of procedures: drafts, their content, and copies of earlier ones."""
 
 import uuid
 from collections.abc import Mapping
 from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
+from django.db.models import Max
 
 from assets.access import require_operator_wide
+from jobs.calculations.procedure_rows import canonical, document_from, head_from, steps_from
+from jobs.calculations.procedure_shape import plain
+from jobs.calculations.procedure_text import ReadText
 from jobs.calculations.signed_content import content_hash
-from jobs.models import Characteristic, Procedure, ProcedureRevision, Step
-from jobs.operations.procedure_soundness import computation_of, plain, signal_word, unsound_places
-from jobs.refusals import ProcedureUnsound, RevisionClosed
+from jobs.models import Characteristic, Procedure, ProcedureRevision, RevisionAct, Step
+from jobs.operations.procedure_soundness import require_sound
+from jobs.queries.procedures import AUTHOR, head_of, revisions, step_rows
+from jobs.refusals import RevisionClosed
 from services.api.identifiers import new_id
-from services.api.refusals import NotThere
+from services.api.refusals import AlreadyThere, InvalidValue, NotThere
 from services.api.versions import version_changed
 from services.changes.recording import record_change
 from services.identity.callers import Caller
 
-AUTHOR = "procedure-author"
-
 
 @transaction.atomic(savepoint=False)
-def draft_revision(*, by: Caller, document: Mapping[str, Any]) -> tuple[uuid.UUID, bool]:
+def draft_revision(
+    *,
+    by: Caller,
+    document: Mapping[str, Any],
+    read: ReadText | None = None,
+    revision_id: uuid.UUID | None = None,
+) -> tuple[uuid.UUID, bool]:
     """A draft from a whole procedure document; (revision id, whether anything was written).
 
-    The same revision with the same content is left alone. Raises `ProcedureUnsound` with every place that is wrong,
-    `RevisionClosed` where the revision is published with other content.
+    The same revision with the same content is left alone; a draft gets the new content. ``read``: the text it came
+    from, for the lines of what is wrong. Raises `ProcedureUnsound` with every place that is wrong, `RevisionClosed`
+    where the revision is no draft any more and has other content, `InvalidValue`, `AlreadyThere`.
     """
     require_operator_wide(by, AUTHOR)
-    problems = list(unsound_places(document))
-    if problems:
-        raise ProcedureUnsound(
-            f"{len(problems)} places of the procedure are not sound, first {problems[0].pointer}: {problems[0].detail}",
-            remedy="Correct the places named and load it again.",
-            problems=problems,
-        )
-    digest = content_hash(plain(document))
-    code, number = str(document["code"]), int(document["revision"])
-    procedure, _ = Procedure.objects.update_or_create(
-        code=code,
-        defaults={
-            "title": document["title"],
-            "configuration": document["configuration"],
-            "scope_words": document.get("scope_words") or "",
-        },
+    require_sound(document, read)
+    kept_form = canonical(document)
+    head, digest = head_from(kept_form), content_hash(kept_form)
+    procedure = _procedure(head)
+    known = ProcedureRevision.objects.select_for_update(no_key=True).filter(
+        procedure=procedure, revision=head["revision"]
     )
-    known = ProcedureRevision.objects.select_for_update(no_key=True).filter(procedure=procedure, revision=number)
     kept = known.first()
-    if kept is not None and kept.content_hash == digest:
+    # Revisions kept before there was one form of all documents have the hash of what was sent.
+    if kept is not None and kept.content_hash in {digest, content_hash(plain(document))}:
         return kept.pk, False
     if kept is not None and kept.state != "draft":
-        raise RevisionClosed(
-            f"Revision {number} of {code} is {kept.state} with other content.",
-            remedy=f"Give it a new revision number, {number + 1} or higher.",
-        )
-    if kept is not None:
-        kept.steps.all().delete()
-    revision = kept or ProcedureRevision(procedure=procedure, revision=number)
-    revision.prepared_by = document.get("prepared_by") or ""
-    revision.content_hash = digest
-    revision.save()
-    _write_steps(revision.pk, document)
-    record_change(
-        "procedure.drafted",
-        noun="procedure-revision",
-        noun_id=revision.pk,
-        by=by,
-        body={"code": code, "revision": number, "title": procedure.title},
+        raise _closed(kept, head)
+    if kept is None and revision_id and ProcedureRevision.objects.filter(pk=revision_id).exists():
+        raise AlreadyThere("This id is used for another revision.", remedy="Use a fresh id.", pointer="#/id")
+    revision = kept or ProcedureRevision(
+        **({"id": revision_id} if revision_id else {}), procedure=procedure, revision=head["revision"]
     )
+    _write(revision, head, steps_from(kept_form), digest)
+    _note(revision, "changed" if kept else "drafted", by)
+    _tell("procedure.drafted", revision, by)
     return revision.pk, True
 
 
-def _write_steps(revision_id: uuid.UUID, document: Mapping[str, Any]) -> None:
-    steps: list[Step] = []
-    characteristics: list[Characteristic] = []
-    for section, one in _steps_of(document):
-        step = Step(
-            id=new_id(),
-            revision_id=revision_id,
-            number=one["number"],
-            section=section,
-            title=one["title"],
-            instruction=str(one["instruction"]).strip(),
-            signal_word=signal_word(one),
-            caution=str(one.get("caution") or "").strip(),
-            tools=list(one.get("tools") or []),
-            consumables=list(one.get("consumables") or []),
-            positions=list(one.get("positions") or []),
-            conditions=plain(list(one.get("conditions") or [])),
-            hold_point=bool(one.get("hold_point")),
-            computes=computation_of(one),
+def _procedure(head: Mapping[str, Any]) -> Procedure:
+    """The procedure of a document, made where it is new. Its title is that of the published revision, if there is one.
+
+    Raises `InvalidValue` where others of its revisions are for another configuration.
+    """
+    words = {name: head[name] for name in ("title", "configuration", "scope_words")}
+    procedure, made = Procedure.objects.get_or_create(code=head["code"], defaults=words)
+    if made:
+        return procedure
+    settled = procedure.revisions.exclude(revision=head["revision"]).exclude(state="draft").exists()
+    if settled and procedure.configuration != head["configuration"]:
+        raise InvalidValue(
+            f"{procedure.code} is for {procedure.configuration}; a procedure keeps its configuration.",
+            remedy="Give a procedure for other pumps a code of its own.",
+            pointer="#/configuration",
         )
-        steps.append(step)
-        characteristics.extend(
-            Characteristic(
-                id=new_id(),
-                step=step,
-                code=asked["code"],
-                name=asked["name"],
-                quantity=asked["quantity"],
-                unit=asked["unit"],
-                readings=int(asked.get("readings") or 1),
-                rule=asked["rule"],
-                limits=plain(asked.get("limits") or {}),
-                set_up=plain(asked.get("set_up") or {}),
-                instrument_type=asked["instrument_type"],
-                second_instrument_type=asked.get("second_instrument_type") or "",
-                decision_rule=asked.get("decision_rule") or "guard-band",
-            )
-            for asked in one.get("characteristics") or []
+    if not settled:
+        Procedure.objects.filter(pk=procedure.pk).update(**words)
+    return procedure
+
+
+def _closed(revision: ProcedureRevision, head: Mapping[str, Any]) -> RevisionClosed:
+    if revision.state in {"in-review", "reviewed"}:
+        return RevisionClosed(
+            f"Revision {revision.revision} of {head['code']} is {revision.state} with other content.",
+            remedy="Have it sent back first, then change it.",
         )
-    Step.objects.bulk_create(steps)
-    Characteristic.objects.bulk_create(characteristics)
-
-
-def _steps_of(document: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
-    return [(str(part["section"]), one) for part in document["sections"] for one in part["steps"]]
-
-
-@transaction.atomic(savepoint=False)
-def publish(*, by: Caller, revision_id: uuid.UUID, expected_version: int) -> None:
-    """Publish a draft; the revision published so far is withdrawn, running jobs stay on theirs."""
-    require_operator_wide(by, AUTHOR)
-    revision = _locked(revision_id, expected_version)
-    if revision.state != "draft":
-        raise RevisionClosed(f"This revision is {revision.state}.", remedy="Only a draft can be published.")
-    ProcedureRevision.objects.filter(procedure_id=revision.procedure_id, state="published").update(state="withdrawn")
-    ProcedureRevision.objects.filter(pk=revision.pk).update(
-        state="published", published_at=timezone.now(), published_by_id=by.id
+    return RevisionClosed(
+        f"Revision {revision.revision} of {head['code']} is {revision.state} with other content.",
+        remedy=f"Give it a new revision number, {revision.revision + 1} or higher.",
     )
-    _tell("procedure.published", revision, by)
 
 
 @transaction.atomic(savepoint=False)
-def withdraw(*, by: Caller, revision_id: uuid.UUID, expected_version: int) -> None:
-    """Withdraw a published revision; new jobs cannot use it."""
+def change_draft(
+    *,
+    by: Caller,
+    revision_id: uuid.UUID,
+    expected_version: int,
+    document: Mapping[str, Any] | None = None,
+    read: ReadText | None = None,
+) -> None:
+    """Other content for a draft: ``read`` as a whole, or ``document`` as a merge patch (RFC 7396) of what it holds.
+
+    Raises `ProcedureUnsound`, `RevisionClosed`, `InvalidValue` for another code or number, `VersionChanged`.
+    """
     require_operator_wide(by, AUTHOR)
-    revision = _locked(revision_id, expected_version)
-    if revision.state != "published":
-        raise RevisionClosed(f"This revision is {revision.state}.", remedy="Only a published one can be withdrawn.")
-    ProcedureRevision.objects.filter(pk=revision.pk).update(state="withdrawn")
-    _tell("procedure.withdrawn", revision, by)
+    revision = locked_revision(revision_id, expected_version)
+    if revision.state != "draft":
+        raise RevisionClosed(
+            f"This revision is {revision.state}.",
+            remedy="Only a draft is changed. Have it sent back, or make a copy as a new draft.",
+        )
+    before = document_from(head_of(revision), step_rows(revision.pk))
+    wanted = read.document if read is not None else merged(before, document or {})
+    require_sound(wanted, read)
+    kept_form = canonical(wanted)
+    for name in ("code", "revision"):
+        if kept_form[name] != before[name]:
+            raise InvalidValue(
+                f"This is {name} {before[name]}; a draft keeps its {name}.",
+                remedy="Make a new draft for another one.",
+                pointer=f"#/{name}",
+            )
+    digest = content_hash(kept_form)
+    if digest == revision.content_hash:
+        return
+    head = head_from(kept_form)
+    _procedure(head)
+    _write(revision, head, steps_from(kept_form), digest)
+    _note(revision, "changed", by)
+    _tell("procedure.drafted", revision, by)
 
 
-def _locked(revision_id: uuid.UUID, expected_version: int) -> ProcedureRevision:
-    revision = ProcedureRevision.objects.select_for_update(no_key=True).filter(pk=revision_id).first()
+@transaction.atomic(savepoint=False)
+def copy_revision(
+    *, by: Caller, revision_id: uuid.UUID, number: int | None = None, copy_id: uuid.UUID | None = None
+) -> uuid.UUID:
+    """A new draft with the content of a revision; its number is the next one unless given. Raises `AlreadyThere`."""
+    require_operator_wide(by, AUTHOR)
+    source = revisions(by=by).select_related("procedure").filter(pk=revision_id).first()
+    if source is None:
+        raise NotThere("The revision is not here.", remedy="Check the id.")
+    highest = ProcedureRevision.objects.filter(procedure_id=source.procedure_id).aggregate(most=Max("revision"))["most"]
+    wanted = number or int(highest) + 1
+    if ProcedureRevision.objects.filter(procedure_id=source.procedure_id, revision=wanted).exists():
+        raise AlreadyThere(
+            f"Revision {wanted} of {source.procedure.code} exists already.",
+            remedy=f"Give a number from {highest + 1} up, or none.",
+            pointer="#/revision",
+        )
+    document = document_from({**head_of(source), "revision": wanted}, step_rows(source.pk))
+    made, _ = draft_revision(by=by, document=document, revision_id=copy_id)
+    return made
+
+
+def merged(target: Any, patch: Any) -> Any:
+    """A JSON merge patch applied, after RFC 7396: null takes a field out, lists are replaced whole."""
+    if not isinstance(patch, Mapping):
+        return patch
+    found = dict(target) if isinstance(target, Mapping) else {}
+    for name, value in patch.items():
+        if value is None:
+            found.pop(name, None)
+        else:
+            found[name] = merged(found.get(name), value)
+    return found
+
+
+def locked_revision(revision_id: uuid.UUID, expected_version: int) -> ProcedureRevision:
+    """The revision, locked, as the caller saw it. Raises `NotThere`, `VersionChanged`."""
+    revision = (
+        ProcedureRevision.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("procedure")
+        .filter(pk=revision_id)
+        .first()
+    )
     if revision is None:
         raise NotThere("The revision is not here.", remedy="Check the id.")
     if revision.version != expected_version:
@@ -153,12 +186,41 @@ def _locked(revision_id: uuid.UUID, expected_version: int) -> ProcedureRevision:
     return revision
 
 
+def _write(revision: ProcedureRevision, head: Mapping[str, Any], steps: list[dict[str, Any]], digest: str) -> None:
+    if not revision._state.adding:
+        revision.steps.all().delete()
+    for name in ("title", "scope_words", "prepared_by"):
+        setattr(revision, name, head[name])
+    revision.content_hash = digest
+    revision.save()
+    revision.refresh_from_db(fields=["version"])
+    rows, characteristics = [], []
+    for one in steps:
+        asked = one.pop("characteristics")
+        row = Step(id=new_id(), revision_id=revision.pk, **one)
+        rows.append(row)
+        characteristics += [Characteristic(id=new_id(), step=row, **each) for each in asked]
+    Step.objects.bulk_create(rows)
+    Characteristic.objects.bulk_create(characteristics)
+
+
+def _note(revision: ProcedureRevision, act: str, by: Caller, remarks: str = "") -> None:
+    RevisionAct.objects.create(
+        revision=revision, act=act, by_id=by.id, remarks=remarks, content_hash=revision.content_hash
+    )
+
+
 def _tell(kind: str, revision: ProcedureRevision, by: Caller) -> None:
     record_change(
         kind,
         noun="procedure-revision",
         noun_id=revision.pk,
-        version=revision.version + 1,
+        version=revision.version,
         by=by,
-        body={"procedure": str(revision.procedure_id), "revision": revision.revision},
+        body={
+            "procedure": str(revision.procedure_id),
+            "revision": revision.revision,
+            "title": revision.title,
+            "state": revision.state,
+        },
     )

@@ -4,24 +4,12 @@ import uuid
 from decimal import Decimal
 from typing import Any
 
-from assets.calculations.part_specifications import RollingBearing, specification_from_json
+from assets.calculations.part_specifications import MechanicalSeal, RollingBearing, specification_from_json
+from jobs.calculations.pump_variables import AS_BUILT, PUMP_VARIABLES
 from jobs.models import Job
 from kits.models import KitLine
 
-VARIABLES = {
-    "elastomer": "the pump's elastomer as built, an ISO 1629 code",
-    "kit_elastomers": "the elastomers that the kit brings",
-    "seal_type": "mechanical or packed",
-    "configuration": "the model's configuration",
-    "fluid_family": "the family of the fluid pumped",
-    "temperature_max_c": "the hottest the pump gets",
-    "criticality": "vital, essential or desirable",
-    "rated_power_kw": "the model's rated power",
-    "rated_speed_rpm": "the model's rated speed",
-    "shaft_diameter_at_seal_mm": "the shaft where the seal sits",
-    "bearing_bore_mm": "the bore of the drive-end bearing in the kit",
-    "bearing_sealed": "yes where the drive-end bearing is sealed or greased for life",
-}
+VARIABLES = {name: one.words for name, one in PUMP_VARIABLES.items()}
 
 
 def job_data(job_id: uuid.UUID) -> dict[str, Any]:
@@ -34,6 +22,8 @@ def job_data(job_id: uuid.UUID) -> dict[str, Any]:
             "pump__temperature_max_c",
             "pump__criticality",
             "pump__fluid__family__code",
+            "pump__fluid__hazard",
+            "pump__pump_model__designation",
             "pump__pump_model__configuration",
             "pump__pump_model__rated_power_kw",
             "pump__pump_model__rated_speed_rpm",
@@ -43,15 +33,18 @@ def job_data(job_id: uuid.UUID) -> dict[str, Any]:
     )
     data: dict[str, Any] = {
         "configuration": row["pump__pump_model__configuration"],
+        "size_designation": row["pump__pump_model__designation"],
         "fluid_family": row["pump__fluid__family__code"],
+        "fluid_hazardous": "yes" if row["pump__fluid__hazard"].strip() else "no",
         "temperature_max_c": row["pump__temperature_max_c"],
         "criticality": row["pump__criticality"],
         "rated_power_kw": row["pump__pump_model__rated_power_kw"],
         "rated_speed_rpm": row["pump__pump_model__rated_speed_rpm"],
         "shaft_diameter_at_seal_mm": row["pump__pump_model__shaft_diameter_at_seal_mm"],
     }
-    if row["pump__variant"].get("elastomer"):
-        data["elastomer"] = row["pump__variant"]["elastomer"]
+    for name in ("elastomer", *AS_BUILT):
+        if row["pump__variant"].get(name):
+            data[name] = row["pump__variant"][name]
     return data | kit_data(row["kit_id"])
 
 
@@ -70,6 +63,10 @@ def kit_data(kit_id: uuid.UUID) -> dict[str, Any]:
             if isinstance(bearing, RollingBearing):
                 data["bearing_bore_mm"] = Decimal(bearing.bore_mm)
                 data["bearing_sealed"] = "no" if bearing.sealing == "open" else "yes"
+        elif role == "shaft-seal" and specification:
+            seal = specification_from_json(specification)
+            if isinstance(seal, MechanicalSeal):
+                data["seal_form"] = seal.balance
     data["kit_elastomers"] = sorted(elastomers)
     data["seal_type"] = "packed" if "packing" in roles and "shaft-seal" not in roles else "mechanical"
     return data

@@ -85,7 +85,8 @@ def steps_of(job_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, Any
         .values(
             "id", "job_id", "number", "section", "state", "why", "advice", "note", "done_at", "released_at", "version",
             "step__title", "step__instruction", "step__signal_word", "step__caution", "step__tools",
-            "step__consumables", "step__positions", "step__hold_point", "done_by__name", "released_by__name",
+            "step__consumables", "step__positions", "step__hold_point", "step__look_at", "step__photos",
+            "done_by__name", "released_by__name",
         )
     ):  # fmt: skip
         found.setdefault(row.pop("job_id"), []).append(_step_shape(row, limits.get(row["id"], [])))

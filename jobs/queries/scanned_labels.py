@@ -174,7 +174,7 @@ def _procedures(configurations: Iterable[str]) -> list[dict[str, Any]]:
         ProcedureRevision.objects.filter(state="published", procedure__configuration__in=list(configurations))
         .order_by("procedure__code")
         .values(
-            "id", "revision", code=F("procedure__code"), title=F("procedure__title"),
+            "id", "revision", "title", code=F("procedure__code"),
             configuration=F("procedure__configuration"),
         )
     )  # fmt: skip

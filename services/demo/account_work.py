@@ -135,7 +135,9 @@ def _asking_for(caller: Api, path: str, code: str) -> int:
 def _release(account: Account, supervisor: Api, path: str, number: int) -> None:
     where = f"{path}/steps/{number}"
     if _step(supervisor, path, number)["state"] == "awaiting-release":
-        supervisor.post(f"{where}/release", {"remark": LOOKED_AT.get(number, "looked at")}, key=f"release {number}", seen=where)
+        supervisor.post(
+            f"{where}/release", {"remark": LOOKED_AT.get(number, "looked at")}, key=f"release {number}", seen=where
+        )
     step = _step(supervisor, path, number)
     account.say(f"Hold point {number} ({step['title']}): done by {step['done_by']}, released by {step['released_by']}.")
     account.must(step["done_by"] != step["released_by"], "another person looks at a hold point")

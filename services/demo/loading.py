@@ -15,8 +15,8 @@ FIT_PATIENCE = 90.0
 AFTER_KITS, AFTER_PROCEDURES = "coverage", "procedures"
 
 
-def load_operator(folder: Path, erp: Api, *, say: Callable[[str], None]) -> None:
-    """Hand in every file, release the kits, publish the procedures, and wait until all fits are computed.
+def load_operator(folder: Path, erp: Api, reviewer: Api, *, say: Callable[[str], None]) -> None:
+    """Hand in every file, release the kits, have the procedures reviewed and publish them, wait for all fits.
 
     Safe to begin again after an interruption: rows that are there are left alone. Raises `NotAsItShouldBe`.
     """
@@ -30,7 +30,7 @@ def load_operator(folder: Path, erp: Api, *, say: Callable[[str], None]) -> None
         if kind == AFTER_KITS:
             say(f"  {release_kits(erp)} kits released")
         elif kind == AFTER_PROCEDURES and last_of_kind:
-            say(f"  {publish_procedures(erp)} procedures published")
+            say(f"  {publish_procedures(erp, reviewer)} procedures published")
     say(f"  {tell_transit_times(erp)} transit times told")
     wait_for_fits(erp)
 
@@ -49,12 +49,13 @@ def release_kits(erp: Api) -> int:
     return len(drafts)
 
 
-def publish_procedures(erp: Api) -> int:
-    """Publish every draft; how many."""
+def publish_procedures(erp: Api, reviewer: Api) -> int:
+    """Hand every draft in, have it reviewed by a person, publish it; how many."""
     drafts = list(erp.all("procedure-revisions", state="draft"))
     for one in drafts:
         path = f"procedure-revisions/{one['id']}"
-        erp.post(f"{path}/publish", key=f"publish {one['id']}", seen=path)
+        for who, act in ((erp, "submit"), (reviewer, "review"), (erp, "publish")):
+            who.post(f"{path}/{act}", key=f"{act} {one['id']}", seen=path)
     return len(drafts)
 
 

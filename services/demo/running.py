@@ -158,8 +158,8 @@ def _make_template(postgres: Postgres, valkey: Valkey, folder: Path, port: int, 
     service.start()
     try:
         service.wait_until_ready()
-        erp = _callers(service, people, life.begin(name, day))["erp-link"]
-        load_operator(folder / "operator", erp, say=say)
+        callers = _callers(service, people, life.begin(name, day))
+        load_operator(folder / "operator", callers["erp-link"], callers["peder"], say=say)
         # Once more, now that there are sites: the grants that waited for them.
         people = service.manage("demo_people", str(folder / "operator"), "--json")["people"]
     except NotAsItShouldBe as wrong:

@@ -6,10 +6,9 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from jobs.models import ProcedureRevision
-from jobs.operations.procedures import draft_revision, publish
+from jobs.operations.procedures import draft_revision
 from tests.jobs.test_measuring import ALIGNMENT, CLEARANCE, RUN_OUT, document
-from tests.overhauls import TODAY, hands, make_instrument, open_workshop
+from tests.overhauls import TODAY, hands, make_instrument, open_workshop, release_procedure
 from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
@@ -88,10 +87,10 @@ def sheet_and_hand():
     make_instrument(cast, "BG-1", "bore-gauge")
     hand = hands(cast)
     with transaction.atomic():
-        author = cast.by("procedure-author")
-        revision_id, _ = draft_revision(by=author, document=document(CLEARANCE, ALIGNMENT, RUN_OUT, SEAT))
-        version = ProcedureRevision.objects.get(pk=revision_id).version
-        publish(by=author, revision_id=revision_id, expected_version=version)
+        revision_id, _ = draft_revision(
+            by=cast.by("procedure-author"), document=document(CLEARANCE, ALIGNMENT, RUN_OUT, SEAT)
+        )
+        release_procedure(cast, revision_id)
     body = {"pump": str(workshop.pump.pk), "kit": str(workshop.kit.pk), "planned_start": TODAY.isoformat()}
     job = hand["planner"].post("jobs", body, status=201)
     hand["planner"].post(f"jobs/{job['id']}/reserve-kit")

@@ -9,12 +9,12 @@ from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
 from assets.models import Pump
-from jobs.models import Measurement, ProcedureRevision
+from jobs.models import Measurement
 from jobs.operations.history_loads import load_past_jobs, load_past_measurements
-from jobs.operations.procedures import draft_revision, publish
+from jobs.operations.procedures import draft_revision
 from jobs.refusals import ProcedureUnsound
 from services.api.loading import LoadRow
-from tests.overhauls import TODAY, hands, make_instrument, open_workshop, procedure_document
+from tests.overhauls import TODAY, hands, make_instrument, open_workshop, procedure_document, release_procedure
 from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
@@ -77,10 +77,10 @@ def workshop(cast):
     made = open_workshop(cast)
     made.instruments["gauge"] = make_instrument(cast, "BG-1", "bore-gauge")
     with transaction.atomic():
-        author = cast.by("procedure-author")
-        revision_id, _ = draft_revision(by=author, document=document(CLEARANCE, ALIGNMENT, RUN_OUT))
-        version = ProcedureRevision.objects.get(pk=revision_id).version
-        publish(by=author, revision_id=revision_id, expected_version=version)
+        revision_id, _ = draft_revision(
+            by=cast.by("procedure-author"), document=document(CLEARANCE, ALIGNMENT, RUN_OUT)
+        )
+        release_procedure(cast, revision_id)
     return made
 
 

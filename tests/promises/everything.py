@@ -39,7 +39,7 @@ from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
-from tests.overhauls import Workshop, open_workshop
+from tests.overhauls import Workshop, open_workshop, procedure_document
 from tests.promises.tables_of_the_trade import TABLE_BODIES, rows_of_tables
 from tests.shelves import make_part, put_on_shelf
 from tests.world import Cast, gather_cast, make_site
@@ -305,6 +305,11 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         },
         "POST transfers/<uuid:transfer>/close-short": {"reason": "lost"},
         "POST transfers/<uuid:transfer>/cancel": {"reason": "not needed"},
+        "POST procedure-revisions": {"document": procedure_document(revision=2)},
+        "PATCH procedure-revisions/<uuid:revision>": {"document": {"title": "Overhaul"}},
+        "POST procedure-revisions/<uuid:revision>/send-back": {"remarks": "which torque?"},
+        "POST procedure-revisions/<uuid:revision>/withdraw": {"reason": "wrong torque"},
+        "POST procedure-checks": {"document": procedure_document(revision=2)},
         "POST instruments": {
             "number": "DI-9",
             "type": "dial-indicator",

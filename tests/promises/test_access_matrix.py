@@ -104,6 +104,12 @@ WRITES: dict[str, set[str]] = {
     "POST replenishment-proposals/<uuid:proposal>/snooze": BUYERS,
     "POST replenishment-runs": {"planner", *KEEPERS},
     "POST sites/<uuid:site>/overhaul-forecasts": {"planner", *KEEPERS},
+    "POST procedure-revisions": {"procedure-author"},
+    "PATCH procedure-revisions/<uuid:revision>": {"procedure-author"},
+    "POST procedure-revisions/<uuid:revision>/copy": {"procedure-author"},
+    "POST procedure-revisions/<uuid:revision>/submit": {"procedure-author"},
+    "POST procedure-revisions/<uuid:revision>/review": {"procedure-author"},
+    "POST procedure-revisions/<uuid:revision>/send-back": {"procedure-author"},
     "POST procedure-revisions/<uuid:revision>/publish": {"procedure-author"},
     "POST procedure-revisions/<uuid:revision>/withdraw": {"procedure-author"},
     "POST instruments": TOOLS,
@@ -152,7 +158,10 @@ CATALOGUE = {
     "GET suppliers/<uuid:supplier>", "GET suppliers/<uuid:supplier>/lead-times", "GET approval-limits",
     "GET approval-limits/<uuid:approval_limit>", "GET supplier-terms", "GET supplier-terms/<uuid:terms>", "GET kits",
     "GET kits/<uuid:kit>", "GET coverage", "GET coverage/<uuid:coverage>", "GET procedures", "GET procedure-revisions",
-    "GET procedure-revisions/<uuid:revision>", "GET column-mappings", "GET column-mappings/<uuid:mapping>",
+    "GET procedure-revisions/<uuid:revision>", "GET procedure-revisions/<uuid:revision>/acts",
+    "GET procedure-revisions/<uuid:revision>/document", "GET procedure-revisions/<uuid:revision>/findings",
+    "GET procedure-revisions/<uuid:revision>/comparison", "GET procedure-schema", "GET procedure-variables",
+    "GET column-mappings", "GET column-mappings/<uuid:mapping>",
 }  # fmt: skip
 # Facts of the catalogue with what they mean for the pumps at one's own sites.
 MEANT = {
@@ -164,6 +173,7 @@ MEANT = {
 ASKED = {
     "POST nameplates/match", "POST specifications/read", "POST described-pump-fits", "POST described-kit-fits",
     "POST supersessions/resolve", "POST scanned-labels", "POST calculations/<str:calculation>", "POST judgements",
+    "POST procedure-checks",
 }  # fmt: skip
 # The same, of stock: for who plans at all of the sites named.
 PLANNED = {name: {"planner", *BUYERS} for name in ("POST network-targets", "POST transfer-plans")}

@@ -47,7 +47,7 @@ class JobStepShape(serializers.Serializer[Any]):
     consumables = serializers.ListField(child=serializers.CharField())
     positions = serializers.ListField(child=serializers.CharField())
     hold_point = serializers.BooleanField()
-    state = serializers.CharField(help_text="open, done, awaiting-release or not-applicable.")
+    state = serializers.CharField(help_text="open, done, awaiting-release, not-applicable or moved.")
     why = serializers.CharField()
     advice = serializers.ListField(child=serializers.DictField(), help_text="Worked out for this pump and kit.")
     note = serializers.CharField()
@@ -55,6 +55,9 @@ class JobStepShape(serializers.Serializer[Any]):
     done_at = serializers.DateTimeField(allow_null=True)
     released_by = serializers.CharField(allow_null=True)
     released_at = serializers.DateTimeField(allow_null=True)
+    moved_to = serializers.UUIDField(allow_null=True, help_text="The follow-up job that does it.")
+    moved_to_number = serializers.CharField(allow_null=True)
+    done_under = serializers.CharField(allow_null=True, help_text="The number of the earlier job that did it.")
     version = serializers.IntegerField()
     characteristics = JobCharacteristicShape(many=True)
 

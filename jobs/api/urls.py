@@ -3,7 +3,11 @@
 from django.urls import path
 
 from jobs.api import (
+    attachments,
+    extra_parts,
+    findings,
     instruments,
+    job_planning,
     jobs,
     labels,
     measurements,
@@ -13,6 +17,7 @@ from jobs.api import (
     scanned_labels,
     steps,
     taking_over,
+    work_bookings,
 )
 
 urlpatterns = [
@@ -26,6 +31,24 @@ urlpatterns = [
     path("instruments/<uuid:instrument>", instruments.InstrumentView.as_view()),
     path("jobs", jobs.JobsView.as_view()),
     path("jobs/<uuid:job>", jobs.JobView.as_view()),
+    path("jobs/<uuid:job>/readiness", job_planning.JobReadinessView.as_view()),
+    path("jobs/<uuid:job>/history", job_planning.JobHistoryView.as_view()),
+    path("jobs/<uuid:job>/reschedule", job_planning.RescheduleView.as_view()),
+    path("jobs/<uuid:job>/hand-over", job_planning.HandOverView.as_view()),
+    path("jobs/<uuid:job>/split", job_planning.SplitView.as_view()),
+    path("jobs/<uuid:job>/extra-parts", extra_parts.JobExtraPartsView.as_view()),
+    path("extra-parts/<uuid:extra_part>", extra_parts.ExtraPartView.as_view()),
+    path("extra-parts/<uuid:extra_part>/take", extra_parts.TakeExtraPartView.as_view()),
+    path("extra-parts/<uuid:extra_part>/withdraw", extra_parts.WithdrawExtraPartView.as_view()),
+    path("jobs/<uuid:job>/returns", extra_parts.JobReturnsView.as_view()),
+    path("jobs/<uuid:job>/work", work_bookings.JobWorkView.as_view()),
+    path("jobs/<uuid:job>/work-totals", work_bookings.JobWorkTotalsView.as_view()),
+    path("jobs/<uuid:job>/findings", findings.JobFindingsView.as_view()),
+    path("findings", findings.FindingsView.as_view()),
+    path("failure-codes", findings.FailureCodesView.as_view()),
+    path("jobs/<uuid:job>/attachments", attachments.JobAttachmentsView.as_view()),
+    path("attachments/<uuid:attachment>", attachments.AttachmentView.as_view()),
+    path("attachments/<uuid:attachment>/content", attachments.AttachmentContentView.as_view()),
     path("jobs/<uuid:job>/reserve-kit", jobs.ReserveKitView.as_view()),
     path("jobs/<uuid:job>/start", jobs.StartView.as_view()),
     path("jobs/<uuid:job>/hold", jobs.HoldView.as_view()),

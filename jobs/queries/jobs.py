@@ -10,6 +10,7 @@ from jobs.models import (
     FittedPart,
     Job,
     JobCharacteristic,
+    JobEvent,
     JobStep,
     Measurement,
     Nonconformity,
@@ -52,6 +53,7 @@ def steps(job_id: uuid.UUID) -> list[dict[str, Any]]:
         .order_by("number")
         .values(
             "id", "number", "section", "state", "why", "advice", "note", "done_at", "released_at", "version",
+            "moved_to", "moved_to__number", "done_under__number",
             "step__title", "step__instruction", "step__signal_word", "step__caution", "step__tools",
             "step__consumables", "step__positions", "step__hold_point", "done_by__name", "released_by__name",
         )
@@ -80,6 +82,8 @@ def _step_shape(row: dict[str, Any], characteristics: list[dict[str, Any]]) -> d
     shaped = {key.removeprefix("step__"): value for key, value in row.items() if key not in {"id", "released_by__name"}}
     shaped["done_by"] = shaped.pop("done_by__name")
     shaped["released_by"] = row["released_by__name"]
+    shaped["moved_to_number"] = shaped.pop("moved_to__number")
+    shaped["done_under"] = shaped.pop("done_under__number")
     shaped["characteristics"] = characteristics
     return shaped
 
@@ -130,3 +134,8 @@ def fitted_parts(*, by: Caller) -> QuerySet[FittedPart]:
 def job_numbers_taken(prefix: str) -> int:
     """How many jobs carry numbers of this prefix."""
     return Job.objects.filter(number__startswith=prefix).count()
+
+
+def job_events(*, by: Caller) -> QuerySet[JobEvent]:
+    """What became of jobs at granted sites."""
+    return narrow(JobEvent.objects.all(), by, path="job__site_id")

@@ -61,3 +61,11 @@ def published_for(configuration: str) -> list[dict[str, Any]]:
 def instrument_types_of(revision_id: uuid.UUID) -> set[str]:
     """The types of instrument that a revision's characteristics ask for."""
     return set(Characteristic.objects.filter(step__revision_id=revision_id).values_list("instrument_type", flat=True))
+
+
+def newer_is_published(revision_id: uuid.UUID) -> bool:
+    """Whether a later revision of the same procedure is published."""
+    one = ProcedureRevision.objects.filter(pk=revision_id).values("procedure_id", "revision").get()
+    return ProcedureRevision.objects.filter(
+        procedure_id=one["procedure_id"], revision__gt=one["revision"], state="published"
+    ).exists()

@@ -9,11 +9,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.operations.extra_parts import ask_for_part, take_extra_part, withdraw_extra_part
+from jobs.operations.extra_parts import ask_for_part, reserve_extra_part, take_extra_part, withdraw_extra_part
 from jobs.operations.job_returns import return_from_job
 from jobs.queries.extra_parts import extra_part_answer, extra_parts, job_returns
 from services.api.filters import Filters
-from services.api.rows import Body, Rows, read_body
+from services.api.rows import Body, NothingIn, Rows, read_body
 from services.api.schema import describe, page_of
 from services.api.views import ListView, answer_one
 from services.api.writes import Answer, answer_write, changed, created
@@ -151,6 +151,24 @@ class ExtraPartView(APIView):
     )
     def get(self, request: Request, extra_part: uuid.UUID) -> Response:
         return answer_one(request, _answer(caller_of(request), extra_part), "The extra part")
+
+
+class ReserveExtraPartView(APIView):
+    @describe(
+        summary="Hold lots for an extra part",
+        tag=TAG,
+        request=NothingIn,
+        responses=ExtraPartDetail,
+        description="Where it could only be claimed softly and some came in since.",
+    )
+    def post(self, request: Request, extra_part: uuid.UUID) -> Response:
+        read_body(request, NothingIn)
+
+        def perform() -> Answer:
+            reserve_extra_part(by=caller_of(request), extra_part_id=extra_part)
+            return changed(_answer(caller_of(request), extra_part) or {})
+
+        return answer_write(request, perform, key_required=True)
 
 
 class TakeExtraPartView(APIView):

@@ -127,6 +127,9 @@ class AllFindingFilters(FindingFilters):
     pump_model = django_filters.UUIDFilter("pump__pump_model_id", help_text="The model's id.")
 
 
+FINDINGS = page_of(FindingRow)
+
+
 class FindingsView(ListView):
     rows = FindingRow
     filters = AllFindingFilters
@@ -138,7 +141,7 @@ class FindingsView(ListView):
     @describe(
         summary="Findings on pumps, the latest first",
         tag=TAG,
-        responses=page_of(FindingRow),
+        responses=FINDINGS,
         filters=AllFindingFilters,
         description="By pump for its history, by model for what its population suffers from.",
         operation_id="findings_list",
@@ -158,7 +161,7 @@ class JobFindingsView(ListView):
     @describe(
         summary="What was found under a job",
         tag=TAG,
-        responses=page_of(FindingRow),
+        responses=FINDINGS,
         filters=FindingFilters,
         operation_id="job_findings_list",
     )

@@ -38,6 +38,7 @@ urlpatterns = [
     path("jobs/<uuid:job>/split", job_planning.SplitView.as_view()),
     path("jobs/<uuid:job>/extra-parts", extra_parts.JobExtraPartsView.as_view()),
     path("extra-parts/<uuid:extra_part>", extra_parts.ExtraPartView.as_view()),
+    path("extra-parts/<uuid:extra_part>/reserve", extra_parts.ReserveExtraPartView.as_view()),
     path("extra-parts/<uuid:extra_part>/take", extra_parts.TakeExtraPartView.as_view()),
     path("extra-parts/<uuid:extra_part>/withdraw", extra_parts.WithdrawExtraPartView.as_view()),
     path("jobs/<uuid:job>/returns", extra_parts.JobReturnsView.as_view()),

@@ -116,6 +116,20 @@ def known_role(role: str) -> None:
 
 
 @transaction.atomic(savepoint=False)
+def reserve_extra_part(*, by: Caller, extra_part_id: uuid.UUID) -> ExtraPart:
+    """Hold lots for an extra part that could only be claimed softly, now that some came in.
+
+    Raises `InsufficientStock` with the alternatives, `WrongExtraPartState`.
+    """
+    asked = extra_part_for(by, extra_part_id, *ASKERS)
+    job = locked_job(by, asked.job_id, *ASKERS)
+    extra = _asked(asked.pk)
+    reservations.reserve(by=by, reservation_id=extra.reservation_id)
+    refresh(job, by=by)
+    return extra
+
+
+@transaction.atomic(savepoint=False)
 def take_extra_part(*, by: Caller, extra_part_id: uuid.UUID, occurred_at: datetime.datetime | None = None) -> ExtraPart:
     """The fitter takes the part off the shelf: it is issued from the lots that were reserved, or from what has come
     in meanwhile.

@@ -14,7 +14,6 @@ from jobs.models import ExtraPart, Job, JobReturn
 from jobs.operations.jobs import locked_job, wrong_state
 from jobs.operations.steps import FITTERS
 from jobs.queries.extra_parts import came_back
-from kits.models import Movement
 from kits.operations import returns
 from kits.queries.kits import kit_lines
 from kits.queries.movements import out_for_job
@@ -198,7 +197,7 @@ def _extra_part(
     return kept
 
 
-def _kept(job: Job, by: Caller, moved: Movement, reason: str, extra_part_id: uuid.UUID | None) -> JobReturn:
+def _kept(job: Job, by: Caller, moved: Any, reason: str, extra_part_id: uuid.UUID | None) -> JobReturn:
     made = JobReturn.objects.create(
         job=job,
         item_id=moved.item_id,

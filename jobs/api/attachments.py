@@ -178,10 +178,12 @@ class AttachmentContentView(APIView):
             return HttpResponse(status=304, headers={**SAFE, "ETag": tag})
         answer = FileResponse(default_storage.open(found.file.place, "rb"), content_type=found.file.media_type)
         plain = found.name.encode("ascii", "replace").decode().replace("?", "_")
-        answer.headers.update({
+        headers = {
             **SAFE,
             "ETag": tag,
             "Content-Length": str(found.file.size),
             "Content-Disposition": f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(found.name)}",
-        })  # fmt: skip
+        }
+        for name, value in headers.items():
+            answer[name] = value
         return answer

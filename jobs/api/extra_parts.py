@@ -226,7 +226,7 @@ class JobReturnRow(Rows):
 class JobReturnIn(Body):
     item = serializers.UUIDField(help_text="The unopened kit, or a single part.")
     quantity = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=0)
-    condition = serializers.ChoiceField(["usable", "quarantined"], required=False)
+    condition = serializers.ChoiceField([("usable", "Usable"), ("quarantined", "Quarantined")], required=False)
     bin = serializers.CharField(max_length=40, required=False, help_text="The bin's code; left out: the default bin.")
     extra_part = serializers.UUIDField(required=False, help_text="Where it was taken beside the kit.")
     reason = serializers.CharField(max_length=300)

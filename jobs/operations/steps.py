@@ -98,9 +98,7 @@ def confirm_step(
 
 def _photos_lacking(step: JobStep) -> list[FieldProblem]:
     lacking = photos_lacking(step)
-    return (
-        [FieldProblem("photos", "photos-lacking", f"{lacking} photos of the step are wanted yet.")] if lacking else []
-    )
+    return [FieldProblem("photos", "photos-lacking", f"Photos still wanted: {lacking}.")] if lacking else []
 
 
 def _incomplete(step: JobStep) -> list[FieldProblem]:

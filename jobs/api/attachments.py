@@ -7,6 +7,8 @@ from typing import Any
 from urllib.parse import quote
 
 import django_filters
+from django.conf import settings
+from django.core.exceptions import RequestDataTooBig
 from django.core.files.storage import default_storage
 from django.http import FileResponse, HttpResponse
 from django.http.response import HttpResponseBase
@@ -29,6 +31,7 @@ from services.api.writes import Answer, answer_write, created
 from services.identity.callers import Caller, caller_of
 
 TAG = "Attachments"
+FORM_AROUND_IT = 64 * 1024
 # Whatever a file holds, a browser that is led to it saves it, and runs nothing of it.
 SAFE = {
     "X-Content-Type-Options": "nosniff",
@@ -36,6 +39,16 @@ SAFE = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "private, max-age=3600, immutable",
 }
+
+
+class FormParser(MultiPartParser):
+    """A form with a file. One that says it is far too large is refused before any of it is written to disk."""
+
+    def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
+        length = stream.META.get("CONTENT_LENGTH") or 0
+        if int(length) > settings.ATTACHMENT_MOST_BYTES + FORM_AROUND_IT:
+            raise RequestDataTooBig
+        return super().parse(stream, media_type, parser_context)
 
 
 class AttachmentRow(Rows):
@@ -111,7 +124,7 @@ class JobAttachmentsView(ListView):
     rows = AttachmentRow
     filters = AttachmentFilters
     order = ("id",)
-    parser_classes = [StrictJsonParser, MultiPartParser]
+    parser_classes = [StrictJsonParser, FormParser]
 
     def rows_for(self, request: Request) -> Any:
         return attachments(by=caller_of(request)).filter(job_id=self.kwargs["job"])

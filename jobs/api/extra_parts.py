@@ -261,7 +261,7 @@ class JobReturnsView(ListView):
         description=(
             "An unopened kit or extra part goes back to its lot, usable unless said otherwise. A single part of an "
             "opened kit becomes a lot of its own and waits in quarantine until somebody has looked: only stores or a "
-            "supervisor may call it usable."
+            "supervisor may call it usable. A part that was spoiled comes back too, or it counts as fitted."
         ),
         request_example={
             "item": "0199a0c4-0000-7000-8000-0000000000ff",

@@ -26,7 +26,7 @@ class FailureCodeShape(serializers.Serializer[Any]):
     table = serializers.CharField(help_text="failure-mode, failure-mechanism or bearing-damage.")
     code = serializers.CharField()
     words = serializers.CharField(help_text="What it means, in our words.")
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
     looked_up = serializers.BooleanField(help_text="false: a value from memory, not compared with the standard.")
     group = serializers.CharField(help_text="The general code it belongs to.")
 

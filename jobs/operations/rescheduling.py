@@ -28,14 +28,14 @@ def reschedule_job(
     planned_end: datetime.date | None = None,
     reason: str = "",
 ) -> Job:
-    """Move the window. What the job claims is needed on the new day: lots that would be out of date by then are
-    exchanged or let go, and *ready* is judged again.
+    """Move the window, by its whole length where no end is given. What the job claims is needed on the new day: lots
+    that would be out of date by then are exchanged or let go, and *ready* is judged again.
 
     Before work begins both ends move, afterwards only the last day. Raises `WrongJobState`, `InvalidValue`,
     `VersionChanged`.
     """
     job = _seen(by, job_id, expected_version, *PLANNERS)
-    before = {"from_start": job.planned_start, "from_end": job.planned_end}
+    before: dict[str, Any] = {"from_start": job.planned_start, "from_end": job.planned_end}
     _move(job, by, planned_start, planned_end)
     return refresh(told("job.rescheduled", job, by, reason=reason, planned_end=job.planned_end, **before), by=by)
 
@@ -61,7 +61,9 @@ def hand_over_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, to: u
 def change_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, **changes: Any) -> Job:
     """Move the window or hand over to another assignee, before or during the work, without a word why."""
     job = _seen(by, job_id, expected_version, *PLANNERS)
-    before = {"from_start": job.planned_start, "from_end": job.planned_end, "from_assignee": job.assignee_id}
+    before: dict[str, Any] = {
+        "from_start": job.planned_start, "from_end": job.planned_end, "from_assignee": job.assignee_id,
+    }  # fmt: skip
     _move(job, by, changes.get("planned_start", job.planned_start), changes.get("planned_end"))
     if "assignee_id" in changes and changes["assignee_id"] != job.assignee_id:
         _give(job, changes["assignee_id"])
@@ -79,7 +81,7 @@ def _seen(by: Caller, job_id: uuid.UUID, expected_version: int, *roles: str) -> 
 def _move(job: Job, by: Caller, start: datetime.date, end: datetime.date | None) -> None:
     if job.state not in LIVE:
         raise wrong_state(job, "be moved", "planned or under way")
-    end = end or max(job.planned_end, start)
+    end = end or start + (job.planned_end - job.planned_start)
     if end < start:
         raise InvalidValue(
             "The window ends before it begins.", remedy="Give an end on or after the start.", pointer="#/planned_end"

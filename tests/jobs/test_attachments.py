@@ -120,6 +120,14 @@ def test_a_file_that_is_too_large_is_refused(workshop, hand):
     assert Attachment.objects.count() == 0
 
 
+@override_settings(ATTACHMENT_MOST_BYTES=1000)
+def test_a_form_that_is_far_too_large_is_refused_unread(cast, workshop, hand):
+    job = safe(workshop, hand)
+    form = {"file": SimpleUploadedFile("a.jpg", b"\xff" * 100_000, "image/jpeg")}
+    answer = cast.client("fitter").post(f"/api/v1/jobs/{job['id']}/attachments", form, format="multipart")
+    assert answer.status_code == 413
+
+
 def test_there_is_a_file_and_it_can_be_read(workshop, hand):
     job = safe(workshop, hand)
     path = f"jobs/{job['id']}/attachments"

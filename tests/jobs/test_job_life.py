@@ -82,6 +82,15 @@ def test_claims_follow_a_job_that_moves_and_ready_is_judged_again(workshop, hand
     assert told["facts"]["from_start"] == TOMORROW
 
 
+def test_a_window_moves_by_its_whole_length(workshop, hand):
+    job = planned(workshop, hand)
+    body = {"planned_start": TOMORROW, "planned_end": IN_TEN_DAYS, "reason": "two fitters less"}
+    hand["planner"].post(f"jobs/{job['id']}/reschedule", body, seen=f"jobs/{job['id']}")
+    body = {"planned_start": TODAY.isoformat(), "reason": "the line stands today"}
+    moved = hand["planner"].post(f"jobs/{job['id']}/reschedule", body, seen=f"jobs/{job['id']}")
+    assert moved["planned_end"] == (TODAY + datetime.timedelta(days=9)).isoformat()
+
+
 def test_a_job_moved_past_its_lots_last_day_is_no_longer_ready(workshop, hand):
     job = ready(workshop, hand)
     Lot.objects.update(expires_on=TODAY + datetime.timedelta(days=5))

@@ -1,6 +1,7 @@
 """What a file is, told by Pillow; what a photo tells about its place is gone, read back by pypdfium2 and Pillow."""
 
 import io
+from typing import Any
 
 import pypdfium2
 import pytest
@@ -13,7 +14,8 @@ GPS, ORIENTATION, MAKER = 0x8825, 0x0112, 0x010F
 
 def picture(kind: str, *, place: bool = False, size: tuple[int, int] = (64, 48)) -> bytes:
     """A made-up photo; with ``place`` it tells where and with what it was taken, and lies on its side."""
-    out, given = io.BytesIO(), {}
+    out = io.BytesIO()
+    given: dict[str, Any] = {}
     if place:
         facts = Image.Exif()
         facts[ORIENTATION], facts[MAKER] = 6, "Made-up telephone"

@@ -19,7 +19,9 @@ rows = st.lists(
 
 @given(rows)
 def test_totals_agree_with_another_way_of_counting(booked):
-    sections, people, steps = Counter(), Counter(), Counter()
+    sections: Counter[str] = Counter()
+    people: Counter[str] = Counter()
+    steps: Counter[int] = Counter()
     for section, step, person, minutes in booked:
         sections[section or "whole-job"] += minutes
         people[person] += minutes

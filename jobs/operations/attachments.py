@@ -46,7 +46,7 @@ def attach_file(
 
     1. The job is under way. 2. The size is within `ATTACHMENT_MOST_BYTES`. 3. The content is a JPEG, PNG or WebP
     picture that can be read whole, or a PDF; pictures lose what they tell about place and device. 4. It is stored by
-    its hash, once.
+    its hash, once. The same id sent again returns the first record.
 
     Raises `AttachmentTooLarge`, `FileNotTaken`, `InvalidValue`, `NotThere`, `MakeSafeFirst`, `WrongJobState`.
     """
@@ -55,6 +55,9 @@ def attach_file(
     # Before the job is locked: others wait for it, and a store far away is slow.
     stored = _store(content)
     job = job_under_way(by, job_id, "take an attachment", *FITTERS)
+    sent_before = Attachment.objects.filter(pk=attachment_id, job=job, by_id=by.id, file=stored).first()
+    if sent_before is not None:
+        return sent_before
     _one_thing(by, job, step, finding_id, measurement_id, nonconformity_id)
     made = Attachment.objects.create(
         id=attachment_id or new_id(),

@@ -48,10 +48,17 @@ def record_finding(
     """Record what was seen at a position, in codes of open standards and in words.
 
     With ``needs_decision`` a nonconformity is raised, which somebody must decide before the job can be finished.
-    Bearing damage is of bearings only. Raises `InvalidValue`, `MakeSafeFirst`, `AlreadyCorrected`, `WrongJobState`.
+    Bearing damage is of bearings only. The same id sent again returns the first record.
+
+    Raises `InvalidValue`, `MakeSafeFirst`, `AlreadyCorrected`, `WrongJobState`.
     """
     job = job_under_way(by, job_id, "take a finding", *FITTERS)
     when = happened_at(occurred_at)
+    sent_before = Finding.objects.filter(
+        pk=finding_id, job=job, by_id=by.id, role=role, mode=mode, observed=observed
+    ).first()
+    if sent_before is not None:
+        return sent_before
     known_role(role)
     _known_codes(role, mode, mechanism, bearing_damage, replacement_reason)
     if step is not None:

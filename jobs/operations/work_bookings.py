@@ -36,7 +36,8 @@ def book_work(
 ) -> WorkBooking:
     """Book minutes, or a beginning and an end, on a step or on the job as a whole, at most a day at once.
 
-    One books one's own time; a supervisor also that of others. A correction of 0 minutes takes a booking back.
+    One books one's own time; a supervisor also that of others. A correction of 0 minutes takes a booking back. The same
+    id sent again returns the first record.
     Raises `InvalidValue`, `MakeSafeFirst`, `AlreadyCorrected`, `NotAllowed`, `WrongJobState`.
     """
     job = job_under_way(by, job_id, "have time booked on it", *FITTERS)
@@ -50,6 +51,11 @@ def book_work(
                 pointer="#/person",
             )
     spent = _minutes(minutes, started_at, ended_at, may_be_none=corrects is not None)
+    sent_before = WorkBooking.objects.filter(
+        pk=booking_id, job=job, by_id=by.id, person_id=person, minutes=spent, step_number=step
+    ).first()
+    if sent_before is not None:
+        return sent_before
     section = step_reached(job, step).section if step is not None else ""
     if corrects is not None:
         _correctable(by, job.pk, corrects)

@@ -183,3 +183,11 @@ def test_a_bucket_is_used_where_one_is_named(monkeypatch):
     assert chosen["OPTIONS"]["bucket_name"] == "pump-photos"
     assert chosen["OPTIONS"]["endpoint_url"] == "https://objects.example.org"
     assert chosen["OPTIONS"]["region_name"] is None
+
+
+def test_a_photo_that_a_phone_sends_twice_is_attached_once(workshop, hand):
+    job, known, content = safe(workshop, hand), "01990000-0000-7000-8000-0000000000f1", picture("JPEG")
+    first = attach(hand, job, content, id=known)
+    assert attach(hand, job, content, id=known) == first
+    attach(hand, job, picture("PNG"), id=known, status=409)
+    assert Attachment.objects.count() == 1

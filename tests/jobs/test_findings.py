@@ -37,6 +37,8 @@ FLUTED = {
     "replacement_reason": "failed",
 }
 
+ID = "01990000-0000-7000-8000-0000000000f1"
+
 
 def find(hand, job, status=201, **changes):
     return hand["fitter"].post(f"jobs/{job['id']}/findings", {**FLUTED, **changes}, status=status)
@@ -120,3 +122,11 @@ def test_findings_at_later_steps_wait_for_making_safe_and_a_start(workshop, hand
     assert find(hand, job, step=20, status=409)["code"] == "make-safe-first"
     find(hand, job, role="casing-o-ring", mode="ELP", mechanism="1.1", bearing_damage="", status=422)
     assert find(hand, planned(workshop, hand), status=409)["code"] == "wrong-job-state"
+
+
+def test_what_a_phone_sends_twice_is_kept_once(workshop, hand):
+    job = safe(workshop, hand)
+    first = find(hand, job, id=ID, step=20)
+    assert find(hand, job, id=ID, step=20)["id"] == first["id"]
+    assert len(hand["reader"].get(f"jobs/{job['id']}/findings")["results"]) == 1
+    find(hand, job, id=ID, observed="something else", status=409)

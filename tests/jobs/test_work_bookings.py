@@ -24,6 +24,9 @@ def hand(cast):
     return hands(cast)
 
 
+ID = "01990000-0000-7000-8000-0000000000f1"
+
+
 def book(hand, job, by="fitter", status=201, **body):
     return hand[by].post(f"jobs/{job['id']}/work", body, status=status)
 
@@ -102,3 +105,11 @@ def test_times_that_make_no_sense_are_refused(workshop, hand):
     late = {"started_at": "2999-01-01T08:00:00Z", "ended_at": "2999-01-01T09:00:00Z"}
     assert book(hand, job, **late, status=422)["errors"][0]["pointer"] == "#/started_at"
     assert book(hand, planned(workshop, hand), minutes=5, status=409)["code"] == "wrong-job-state"
+
+
+def test_what_a_phone_sends_twice_is_kept_once(workshop, hand):
+    job = safe(workshop, hand)
+    first = book(hand, job, id=ID, step=20, minutes=5)
+    assert book(hand, job, id=ID, step=20, minutes=5)["id"] == first["id"]
+    assert len(hand["reader"].get(f"jobs/{job['id']}/work")["results"]) == 1
+    book(hand, job, id=ID, step=20, minutes=6, status=409)

@@ -55,7 +55,11 @@ def attach_file(
     # Before the job is locked: others wait for it, and a store far away is slow.
     stored = _store(content)
     job = job_under_way(by, job_id, "take an attachment", *FITTERS)
-    sent_before = Attachment.objects.filter(pk=attachment_id, job=job, by_id=by.id, file=stored).first()
+    sent_before = (
+        None
+        if attachment_id is None
+        else Attachment.objects.filter(pk=attachment_id, job=job, by_id=by.id, file=stored).first()
+    )
     if sent_before is not None:
         return sent_before
     _one_thing(by, job, step, finding_id, measurement_id, nonconformity_id)

@@ -54,9 +54,13 @@ def record_finding(
     """
     job = job_under_way(by, job_id, "take a finding", *FITTERS)
     when = happened_at(occurred_at)
-    sent_before = Finding.objects.filter(
-        pk=finding_id, job=job, by_id=by.id, role=role, mode=mode, observed=observed
-    ).first()
+    sent_before = (
+        None
+        if finding_id is None
+        else Finding.objects.filter(
+            pk=finding_id, job=job, by_id=by.id, role=role, mode=mode, observed=observed
+        ).first()
+    )
     if sent_before is not None:
         return sent_before
     known_role(role)

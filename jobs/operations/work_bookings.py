@@ -51,9 +51,13 @@ def book_work(
                 pointer="#/person",
             )
     spent = _minutes(minutes, started_at, ended_at, may_be_none=corrects is not None)
-    sent_before = WorkBooking.objects.filter(
-        pk=booking_id, job=job, by_id=by.id, person_id=person, minutes=spent, step_number=step
-    ).first()
+    sent_before = (
+        None
+        if booking_id is None
+        else WorkBooking.objects.filter(
+            pk=booking_id, job=job, by_id=by.id, person_id=person, minutes=spent, step_number=step
+        ).first()
+    )
     if sent_before is not None:
         return sent_before
     section = step_reached(job, step).section if step is not None else ""

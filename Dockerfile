@@ -12,12 +12,14 @@ RUN SECRET_KEY=only-for-collecting-files DATABASE_URL=postgresql://none/none RED
     DJANGO_SETTINGS_MODULE=services.settings.production /venv/bin/python manage.py collectstatic --no-input
 
 FROM python:3.12-slim
-RUN useradd --system --uid 10001 --no-create-home backpull
+RUN useradd --system --uid 10001 --no-create-home backpull \
+    && install --directory --owner backpull --mode 750 /attachments
 COPY --from=build /venv /venv
 COPY --from=build --chown=root:root /app /app
 WORKDIR /app
 ENV PATH=/venv/bin:$PATH PYTHONUNBUFFERED=1 PYTHONDONTWRITEBYTECODE=1 \
-    DJANGO_SETTINGS_MODULE=services.settings.production BEAT_SCHEDULE_FILE=/tmp/beat-schedule
+    DJANGO_SETTINGS_MODULE=services.settings.production BEAT_SCHEDULE_FILE=/tmp/beat-schedule \
+    ATTACHMENTS_FOLDER=/attachments
 USER backpull
 EXPOSE 8000
 CMD ["gunicorn", "--config", "deploy/gunicorn.conf.py", "services.wsgi"]

@@ -57,7 +57,7 @@ shell: setup ## A Python shell with the models, on a database of its own
 	@$(RUN) sh -c '$(TESTING) $(BIN)/python manage.py migrate -v 0 && $(TESTING) $(BIN)/python manage.py shell'
 
 lock: setup ## Compile the locks of requirements/*.in anew
-	@for one in uv service embedded development; do $(BIN)/uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-header --no-emit-index-url requirements/$$one.in -o requirements/$$one.txt; done
+	@for one in uv service embedded development object-store; do $(BIN)/uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-header --no-emit-index-url requirements/$$one.in -o requirements/$$one.txt; done
 
 clean: ## Remove the environment and the embedded servers' data
 	@rm -rf .venv .data build

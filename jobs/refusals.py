@@ -102,6 +102,46 @@ class OpenNonconformity(Refusal):
     title = "A nonconformity is still open"
 
 
+class WrongExtraPartState(Refusal):
+    """The extra part was taken or withdrawn already. What was taken and not used comes back as a return of the job;
+    what was withdrawn is asked for anew."""
+
+    code = "wrong-extra-part-state"
+    title = "Not possible with the extra part as it stands"
+
+
+class AlreadyCorrected(Refusal):
+    """Somebody corrected this record before; both stay. Read again and correct the one that counts now."""
+
+    code = "already-corrected"
+    title = "The record was corrected already"
+
+
+class CannotBeSplit(Refusal):
+    """What was named cannot wait for a follow-up job: making safe, closing up and testing belong to each visit, work
+    that was done is done, and a kit that was issued is here. The errors name each step."""
+
+    code = "cannot-be-split"
+    title = "This cannot wait for a follow-up"
+
+
+class FileNotTaken(InvalidValue):
+    """The file is none of the kinds taken (JPEG, PNG, WebP, PDF), is broken, or is not what its type says. The content
+    counts, not the name."""
+
+    code = "file-not-taken"
+    title = "The file cannot be taken"
+
+
+class AttachmentTooLarge(Refusal):
+    """The file is larger than this service takes (`ATTACHMENT_MOST_BYTES`). Send a smaller picture, or a document in
+    parts."""
+
+    kind = Kind.TOO_LARGE
+    code = "attachment-too-large"
+    title = "The file is too large"
+
+
 class RevisionClosed(Refusal):
     """Only a draft changes: a revision under review stands still, a published one never changes. Have it sent back, or
     prepare a new revision, have it reviewed and publish that."""

@@ -105,6 +105,7 @@ def procedure_document(**changes: Any) -> dict[str, Any]:
                         "instruction": "Heat the bearing evenly and push it against the shoulder.",
                         "signal_word": "warning",
                         "caution": "Hot parts burn. No naked flame.",
+                        "positions": ["bearing-de"],
                         "computes": {
                             "kind": "bearing-heating",
                             "bore_from": "seat-diameter",
@@ -114,6 +115,7 @@ def procedure_document(**changes: Any) -> dict[str, Any]:
                     {
                         "number": 50,
                         "title": "Fit the O-rings",
+                        "positions": ["casing-o-ring"],
                         "instruction": "Wet the O-rings and push them in without twist.",
                         "computes": "lubricant-advice",
                     },

@@ -3,9 +3,10 @@
 import uuid
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from assets.access import require_anywhere, require_operator_wide
+from assets.models import Grant
 from services.api.refusals import NotThere
 from services.identity.callers import Caller
 from services.identity.models import AccessToken, Principal
@@ -29,3 +30,11 @@ def principal_row_of(principal_id: uuid.UUID) -> dict[str, Any]:
     """Login, name and kind of one principal."""
     row = Principal.objects.filter(pk=principal_id).values("id", "login", "name", "kind", "sees_availability").get()
     return dict(row)
+
+
+def holds_role(principal_id: uuid.UUID, site_id: uuid.UUID, *roles: str) -> bool:
+    """Whether an active principal has one of the roles at a site, or at every site. One query."""
+    grants = Grant.objects.filter(
+        Q(site_id=site_id) | Q(site=None), principal_id=principal_id, principal__is_active=True, role__in=roles
+    )
+    return grants.exists()

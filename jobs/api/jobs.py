@@ -12,7 +12,8 @@ from rest_framework.views import APIView
 
 from jobs.models import Job
 from jobs.operations.closing import finish_job, sign_off, take_kit
-from jobs.operations.jobs import cancel_job, change_job, hold_job, plan_job, reserve_kit, resume_job
+from jobs.operations.jobs import cancel_job, hold_job, plan_job, reserve_kit, resume_job
+from jobs.operations.rescheduling import change_job
 from jobs.operations.starting import start_job
 from jobs.queries.jobs import jobs
 from kits.queries.reservations import of_job
@@ -51,6 +52,9 @@ class JobRow(Rows):
     started_at = serializers.DateTimeField(allow_null=True)
     finished_at = serializers.DateTimeField(allow_null=True)
     closed_at = serializers.DateTimeField(allow_null=True)
+    takes_kit = serializers.BooleanField(help_text="false: it needs single parts at most.")
+    follows = serializers.UUIDField(allow_null=True, help_text="The job it was split from.")
+    follows_number = serializers.CharField(source="follows.number", allow_null=True)
     version = serializers.IntegerField()
 
 
@@ -131,6 +135,7 @@ class JobFilters(Filters):
     pump_tag = django_filters.CharFilter("pump__tag", help_text="The pump's tag.")
     kit = django_filters.UUIDFilter("kit_id", help_text="The kit's id.")
     number = django_filters.CharFilter(help_text="The job's number.")
+    follows = django_filters.UUIDFilter("follows_id", help_text="The job it was split from.")
     state = django_filters.CharFilter(help_text="One state.")
     state__in = TextInFilter("state", help_text="Several states, separated by commas.")
     assignee = django_filters.UUIDFilter("assignee_id", help_text="Who does it.")

@@ -93,7 +93,7 @@ class JobStepShape(serializers.Serializer[Any]):
     hold_point = serializers.BooleanField()
     look_at = serializers.CharField(help_text="What the second person looks at at a hold point.")
     photos = WantedPhotoShape(many=True)
-    state = serializers.CharField(help_text="open, done, awaiting-release or not-applicable.")
+    state = serializers.CharField(help_text="open, done, awaiting-release, not-applicable or moved.")
     why = serializers.CharField()
     advice = serializers.ListField(child=serializers.DictField(), help_text="Worked out for this pump and kit.")
     note = serializers.CharField()
@@ -101,6 +101,9 @@ class JobStepShape(serializers.Serializer[Any]):
     done_at = serializers.DateTimeField(allow_null=True)
     released_by = serializers.CharField(allow_null=True)
     released_at = serializers.DateTimeField(allow_null=True)
+    moved_to = serializers.UUIDField(allow_null=True, help_text="The follow-up job that does it.")
+    moved_to_number = serializers.CharField(allow_null=True)
+    done_under = serializers.CharField(allow_null=True, help_text="The number of the earlier job that did it.")
     version = serializers.IntegerField()
     characteristics = JobCharacteristicShape(many=True)
 

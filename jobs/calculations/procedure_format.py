@@ -23,7 +23,7 @@ QUANTITIES = {
     "length": "mm", "temperature": "degC", "temperature-difference": "K", "pressure": "bar", "torque": "N*m",
     "velocity": "mm/s", "rotational-speed": "rpm", "force": "N", "mass": "kg", "time": "h", "angle": "deg",
     "flow": "m3/h", "volume": "L", "power": "kW", "current": "A", "voltage": "V", "unbalance": "g*mm",
-    "count": "piece", "ratio": "%",
+    "count": "piece", "ratio": "%", "slope": "mm/m",
 }  # fmt: skip
 LARGEST_NUMBER, MOST_READINGS = 2_147_483_647, 200
 ADDRESS = "https://json-schema.org/draft/2020-12/schema"

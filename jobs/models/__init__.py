@@ -1,6 +1,10 @@
 """Tables of what is done."""
 
+from jobs.models.attachments import Attachment, StoredFile
+from jobs.models.extra_parts import ExtraPart, JobReturn
+from jobs.models.findings import Finding
 from jobs.models.instruments import Instrument
+from jobs.models.job_events import JobEvent
 from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobStep
 from jobs.models.labels import Label, LabelKind
 from jobs.models.measurements import Measurement, Nonconformity, SignOff
@@ -14,13 +18,19 @@ from jobs.models.procedures import (
     SignalWord,
     Step,
 )
+from jobs.models.work_bookings import WorkBooking
 
 __all__ = [
+    "Attachment",
     "Characteristic",
+    "ExtraPart",
+    "Finding",
     "FittedPart",
     "Instrument",
     "Job",
     "JobCharacteristic",
+    "JobEvent",
+    "JobReturn",
     "JobState",
     "JobStep",
     "Label",
@@ -35,4 +45,6 @@ __all__ = [
     "SignOff",
     "SignalWord",
     "Step",
+    "StoredFile",
+    "WorkBooking",
 ]

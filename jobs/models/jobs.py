@@ -36,11 +36,17 @@ class Job(Record):
     finished_at = models.DateTimeField(null=True)
     closed_at = models.DateTimeField(null=True)
     planned_by = models.ForeignKey("identity.Principal", models.PROTECT, related_name="+")
+    follows = models.ForeignKey("self", models.PROTECT, null=True, related_name="followed_by")
+    takes_kit = models.BooleanField(default=True, help_text="A follow-up may need no more than single parts.")
+    repeats = models.JSONField(
+        default=list, help_text="Numbers of steps that a follow-up does again though they were done before."
+    )
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(planned_start__lte=F("planned_end")), name="job_window_is_in_order"),
             models.CheckConstraint(condition=Q(state__in=JobState.values), name="job_state_is_known"),
+            models.CheckConstraint(condition=Q(follows=None) | ~Q(follows=F("id")), name="job_follows_another"),
         ]
         indexes = [
             models.Index(fields=["site", "planned_start", "id"], name="job_by_site_and_day"),
@@ -59,6 +65,7 @@ class JobStep(Record):
         DONE = "done"
         AWAITING_RELEASE = "awaiting-release"
         NOT_APPLICABLE = "not-applicable"
+        MOVED = "moved"
 
     job = models.ForeignKey(Job, models.CASCADE, related_name="steps")
     step = models.ForeignKey(Step, models.PROTECT, related_name="+")
@@ -72,13 +79,21 @@ class JobStep(Record):
     done_at = models.DateTimeField(null=True)
     released_by = models.ForeignKey("identity.Principal", models.PROTECT, null=True, related_name="+")
     released_at = models.DateTimeField(null=True)
+    moved_to = models.ForeignKey(Job, models.PROTECT, null=True, related_name="+", help_text="Where it is done now.")
+    done_under = models.ForeignKey(
+        Job, models.PROTECT, null=True, related_name="+", help_text="The earlier job that did it."
+    )
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["job", "number"], name="job_step_is_numbered_once"),
             models.CheckConstraint(
-                condition=Q(state__in=["open", "done", "awaiting-release", "not-applicable"]),
+                condition=Q(state__in=["open", "done", "awaiting-release", "not-applicable", "moved"]),
                 name="job_step_state_is_known",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="moved", moved_to__isnull=False) | ~Q(state="moved") & Q(moved_to__isnull=True),
+                name="moved_step_names_its_job",
             ),
             models.CheckConstraint(
                 condition=Q(released_by__isnull=True) | ~Q(released_by=F("done_by")),

@@ -3,35 +3,37 @@
 import datetime
 import uuid
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
 from jobs.calculations.signed_content import content_hash
-from jobs.models import FittedPart, Job, JobStep, Nonconformity, SignOff
+from jobs.models import ExtraPart, FittedPart, Job, JobStep, Nonconformity, SignOff
+from jobs.operations.extra_parts import withdraw
+from jobs.operations.fitted_parts import fit_parts
+from jobs.operations.job_changes import tell_job
+from jobs.operations.job_returns import bring_back
 from jobs.operations.steps import FITTERS, running_job
+from jobs.queries.execution_record import execution_to_sign, returns_to_sign
 from jobs.queries.jobs import job_for, measurement_rows
 from jobs.queries.offline_records import unsettled_count
 from jobs.refusals import OfflineRecordsUnsettled, OpenNonconformity, SecondPersonNeeded, StepIncomplete, WrongJobState
-from kits.operations import reservations, returns
-from kits.queries.kits import kit_lines
+from kits.operations import reservations
 from kits.queries.reservations import issued_lots, of_job
-from services.api.refusals import InvalidValue
 from services.api.versions import version_changed
-from services.changes.recording import Recorded, record_change, record_changes
 from services.identity.callers import Caller
 
 
 @transaction.atomic(savepoint=False)
 def take_kit(*, by: Caller, job_id: uuid.UUID, occurred_at: datetime.datetime | None = None) -> list[Any]:
     """The fitter takes the kit off the shelf: it is issued from the lots that were reserved. Returns the movements.
+    Extra parts are taken one by one.
 
     Raises `WrongJobState` where the job is not in progress or nothing is reserved for it.
     """
     job = running_job(by, job_id, *FITTERS, "stores")
-    held = [one for one in of_job(job.pk) if one["state"] == "hard"]
+    held = [one for one in of_job(job.pk) if one["state"] == "hard" and one["item"] == job.kit_id]
     if not held:
         raise WrongJobState(
             f"Nothing is reserved for job {job.number} that has not been issued.",
@@ -63,13 +65,13 @@ def finish_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
         )
     _refuse_undecided(job)
     _refuse_unsettled(job)
-    if not issued_lots(job.pk):
+    if job.takes_kit and not any(one["item_id"] == job.kit_id for one in issued_lots(job.pk)):
         raise WrongJobState(
             f"No kit was issued for job {job.number}.", remedy="POST /jobs/{id}/take-kit records what was taken."
         )
     Job.objects.filter(pk=job.pk).update(state="awaiting-sign-off", finished_at=timezone.now())
     job.refresh_from_db()
-    _tell("job.finished", job, by)
+    tell_job("job.finished", job, by)
     return job
 
 
@@ -124,9 +126,11 @@ def sign_off(
             "You did steps of this job yourself.", remedy="Ask another person with the role supervisor."
         )
     _refuse_undecided(job)
-    fitted = _fit_parts(job, returned)
-    back = _bring_back(job, returned, by)
-    content = signed_record(job, fitted, back)
+    for one in ExtraPart.objects.filter(job=job, state="asked").order_by("id"):
+        withdraw(by=by, job=job, extra_part_id=one.pk, reason="not taken until the sign-off")
+    bring_back(job, [dict(one) for one in returned], by)
+    fitted = fit_parts(job, by)
+    content = signed_record(job, fitted, returns_to_sign(job.pk)) | execution_to_sign(job.pk)
     signature = SignOff.objects.create(
         job=job,
         kind="completion",
@@ -138,76 +142,8 @@ def sign_off(
     )
     Job.objects.filter(pk=job.pk).update(state="closed", closed_at=timezone.now())
     job.refresh_from_db()
-    _tell_parts(job, fitted, by)
-    _tell("job.closed", job, by, content_hash=signature.content_hash)
+    tell_job("job.closed", job, by, content_hash=signature.content_hash)
     return job, signature
-
-
-def _fit_parts(job: Job, returned: Sequence[Mapping[str, Any]]) -> list[FittedPart]:
-    back: dict[uuid.UUID, Decimal] = {}
-    for one in returned:
-        back[one["part"]] = back.get(one["part"], Decimal(0)) + Decimal(one["quantity"])
-    lots = issued_lots(job.pk)
-    lot_id = lots[0]["lot_id"] if lots else None
-    when = job.finished_at or timezone.now()
-    fitted = []
-    for line in kit_lines(job.kit_id):
-        less = min(back.get(line["part_id"], Decimal(0)), line["quantity"])
-        back[line["part_id"]] = back.get(line["part_id"], Decimal(0)) - less
-        if line["quantity"] > less:
-            fitted.append(
-                FittedPart(
-                    pump_id=job.pump_id,
-                    role=line["role"],
-                    part_id=line["part_id"],
-                    quantity=line["quantity"] - less,
-                    lot_id=lot_id,
-                    job=job,
-                    fitted_at=when,
-                )
-            )
-    too_many = [part for part, quantity in back.items() if quantity > 0]
-    if too_many:
-        raise InvalidValue(
-            "More came back of a part than the kit holds, or the part is not in the kit.",
-            remedy="Name parts of the kit, at most their quantity.",
-            pointer="#/returned",
-            parts=[str(one) for one in too_many],
-        )
-    roles = {one.role for one in fitted}
-    FittedPart.objects.filter(pump_id=job.pump_id, role__in=roles, removed_at=None).update(
-        removed_at=when, removed_by_job=job
-    )
-    return FittedPart.objects.bulk_create(_merged(fitted))
-
-
-def _merged(fitted: list[FittedPart]) -> list[FittedPart]:
-    """One row for a position and part, even where the kit lists it on two lines."""
-    by_key: dict[tuple[str, uuid.UUID], FittedPart] = {}
-    for one in fitted:
-        known = by_key.setdefault((one.role, one.part_id), one)
-        if known is not one:
-            known.quantity += one.quantity
-    return list(by_key.values())
-
-
-def _bring_back(job: Job, returned: Sequence[Mapping[str, Any]], by: Caller) -> list[dict[str, Any]]:
-    lots = issued_lots(job.pk)
-    back = []
-    for one in returned:
-        returns.put_back_part(
-            by=by,
-            job_id=job.pk,
-            job_number=job.number,
-            site_id=job.site_id,
-            part_id=one["part"],
-            quantity=Decimal(one["quantity"]),
-            kit_lot_id=lots[0]["lot_id"],
-            reason=str(one.get("reason") or "not used"),
-            occurred_at=timezone.now(),
-        )
-        back.append({"part": str(one["part"]), "quantity": str(one["quantity"]), "reason": one.get("reason") or ""})
-    return back
 
 
 def signed_record(job: Job, fitted: Sequence[FittedPart], back: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
@@ -263,32 +199,3 @@ def signed_record(job: Job, fitted: Sequence[FittedPart], back: Sequence[Mapping
         "fitted": [{"role": one.role, "part": str(one.part_id), "quantity": str(one.quantity)} for one in fitted],
         "returned": [dict(one) for one in back],
     }
-
-
-def _tell_parts(job: Job, fitted: Sequence[FittedPart], by: Caller) -> None:
-    record_changes(
-        [
-            Recorded(
-                "fitted-part.fitted",
-                "fitted-part",
-                one.pk,
-                1,
-                job.site_id,
-                {"pump": one.pump_id, "role": one.role, "part": one.part_id, "quantity": one.quantity, "job": job.pk},
-            )
-            for one in fitted
-        ],
-        by=by,
-    )
-
-
-def _tell(kind: str, job: Job, by: Caller, **facts: Any) -> None:
-    record_change(
-        kind,
-        noun="job",
-        noun_id=job.pk,
-        version=job.version,
-        site_id=job.site_id,
-        by=by,
-        body={"number": job.number, "state": job.state, "pump": job.pump_id, **facts},
-    )

@@ -10,7 +10,8 @@ from django.db import connection, transaction
 from assets.access import require_role
 from assets.queries.pumps import pump_for
 from jobs.calculations.job_states import StateRefused, check_move
-from jobs.models import Job
+from jobs.models import ExtraPart, Job
+from jobs.operations.job_changes import tell_job
 from jobs.operations.readiness import refresh
 from jobs.queries.jobs import job_for
 from jobs.queries.procedures import published_for, revisions
@@ -18,11 +19,10 @@ from jobs.refusals import KitDoesNotFit, NoPublishedProcedure, WrongJobState
 from kits.operations import reservations
 from kits.queries.fit import fit_of
 from kits.queries.kits import released_kit
-from kits.queries.reservations import of_job
+from kits.queries.reservations import issued_lots, of_job
 from services.api.identifiers import new_id
 from services.api.refusals import InvalidValue
 from services.api.versions import version_changed
-from services.changes.recording import record_change
 from services.identity.callers import Caller
 
 PLANNERS = ("planner", "supervisor", "admin")
@@ -68,7 +68,7 @@ def plan_job(
         )
     job = Job.objects.create(
         id=job_id or new_id(),
-        number=number or _next_number(planned_start),
+        number=number or next_number(planned_start),
         pump_id=pump.pk,
         site_id=pump.site_id,
         revision_id=_revision(by, revision_id, pump.pump_model.configuration),
@@ -88,7 +88,7 @@ def plan_job(
         need_date=planned_start,
         criticality=pump.criticality,
     )
-    _tell("job.planned", job, by)
+    tell_job("job.planned", job, by, assignee=assignee_id)
     return refresh(Job.objects.select_related("revision").get(pk=job.pk), by=by)
 
 
@@ -121,7 +121,8 @@ def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> 
     )
 
 
-def _next_number(day: datetime.date) -> str:
+def next_number(day: datetime.date) -> str:
+    """The number of a job planned for a day."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT nextval('jobs_job_number')")
         return f"J-{day:%Y}-{cursor.fetchone()[0]:05d}"
@@ -130,9 +131,15 @@ def _next_number(day: datetime.date) -> str:
 @transaction.atomic(savepoint=False)
 def reserve_kit(*, by: Caller, job_id: uuid.UUID) -> Job:
     """Claim the job's kit by lots that will be in date on its day. Raises `InsufficientStock` with alternatives."""
-    job = _locked(by, job_id, *PLANNERS, "stores")
-    if job.state not in {"planned", "ready"}:
-        raise _wrong_state(job, "have its kit reserved", "planned or ready")
+    job = locked_job(by, job_id, *PLANNERS, "stores")
+    if job.state not in {"planned", "ready", "in-progress"}:
+        raise wrong_state(job, "have its kit reserved", "planned, ready or in progress")
+    if not job.takes_kit:
+        raise WrongJobState(
+            f"Job {job.number} takes no kit of its own.", remedy="Ask for the parts it needs as extra parts."
+        )
+    if job.state == "in-progress" and any(one["item_id"] == job.kit_id for one in issued_lots(job.pk)):
+        raise WrongJobState(f"The kit of job {job.number} was issued.", remedy="Return it unopened to take another.")
     claims = [one for one in of_job(job.pk) if one["item"] == job.kit_id and one["state"] in {"soft", "hard"}]
     if not claims:
         claim = reservations.plan(
@@ -153,57 +160,36 @@ def reserve_kit(*, by: Caller, job_id: uuid.UUID) -> Job:
 
 
 @transaction.atomic(savepoint=False)
-def change_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, **changes: Any) -> Job:
-    """Move the window or hand over to another assignee, before or during the work."""
-    job = _locked(by, job_id, *PLANNERS)
-    if job.version != expected_version:
-        raise version_changed("The job", job.version)
-    start = changes.get("planned_start", job.planned_start)
-    end = changes.get("planned_end", max(job.planned_end, start))
-    if end < start:
-        raise InvalidValue(
-            "The window ends before it begins.", remedy="Give an end on or after the start.", pointer="#/planned_end"
-        )
-    if start != job.planned_start:
-        if job.state not in {"planned", "ready"}:
-            raise _wrong_state(job, "be moved to another day", "planned or ready")
-        reservations.move_need_date(by=by, job_id=job.pk, need_date=start)
-    assignee = changes.get("assignee_id", job.assignee_id)
-    Job.objects.filter(pk=job.pk).update(planned_start=start, planned_end=end, assignee_id=assignee)
-    job.refresh_from_db()
-    _tell("job.rescheduled", job, by)
-    return refresh(job, by=by)
-
-
-@transaction.atomic(savepoint=False)
 def hold_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, reason: str) -> Job:
     """Put the job on hold from whatever live state it is in."""
-    job = _moved(by, job_id, expected_version, "hold", *PLANNERS, *WORKERS)
+    job = moved_job(by, job_id, expected_version, "hold", *PLANNERS, *WORKERS)
     reasons = [{"code": "held", "sentence": reason, "remedy": "Resume it once that is settled."}]
     Job.objects.filter(pk=job.pk).update(state="on-hold", held_from=job.state, state_reasons=reasons)
-    return _told("job.held", job, by, reason=reason)
+    return told("job.held", job, by, reason=reason)
 
 
 @transaction.atomic(savepoint=False)
 def resume_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
     """Go on from where the hold came."""
-    job = _moved(by, job_id, expected_version, "resume", *PLANNERS, *WORKERS)
+    job = moved_job(by, job_id, expected_version, "resume", *PLANNERS, *WORKERS)
     Job.objects.filter(pk=job.pk).update(state=job.held_from or "planned", held_from="", state_reasons=[])
-    return refresh(_told("job.resumed", job, by), by=by)
+    return refresh(told("job.resumed", job, by), by=by)
 
 
 @transaction.atomic(savepoint=False)
 def cancel_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, reason: str) -> Job:
-    """Cancel the job and release what it claims. A kit already taken is brought back by hand."""
-    job = _moved(by, job_id, expected_version, "cancel", *PLANNERS)
+    """Cancel the job, release what it claims and withdraw what it asked for. What was taken comes back as returns."""
+    job = moved_job(by, job_id, expected_version, "cancel", *PLANNERS)
     reservations.release(by=by, job_id=job.pk)
+    ExtraPart.objects.filter(job=job, state="asked").update(state="withdrawn", withdrawn_reason=reason)
     reasons = [{"code": "cancelled", "sentence": reason, "remedy": ""}]
     Job.objects.filter(pk=job.pk).update(state="cancelled", held_from="", state_reasons=reasons)
-    return _told("job.cancelled", job, by, reason=reason)
+    return told("job.cancelled", job, by, reason=reason)
 
 
-def _moved(by: Caller, job_id: uuid.UUID, expected_version: int, action: str, *roles: str) -> Job:
-    job = _locked(by, job_id, *roles)
+def moved_job(by: Caller, job_id: uuid.UUID, expected_version: int, action: str, *roles: str) -> Job:
+    """The job, locked, as it was seen and in a state from which the action can be taken. Raises `WrongJobState`."""
+    job = locked_job(by, job_id, *roles)
     if job.version != expected_version:
         raise version_changed("The job", job.version)
     try:
@@ -213,12 +199,14 @@ def _moved(by: Caller, job_id: uuid.UUID, expected_version: int, action: str, *r
     return job
 
 
-def _locked(by: Caller, job_id: uuid.UUID, *roles: str) -> Job:
+def locked_job(by: Caller, job_id: uuid.UUID, *roles: str) -> Job:
+    """The job, locked, where the caller has one of the roles. Raises `NotThere`, `NotAllowed`."""
     job = job_for(by, job_id, *roles)
     return Job.objects.select_for_update(no_key=True, of=("self",)).select_related("revision", "pump").get(pk=job.pk)
 
 
-def _wrong_state(job: Job, what: str, needed: str) -> WrongJobState:
+def wrong_state(job: Job, what: str, needed: str) -> WrongJobState:
+    """The refusal for a job in another state than is needed."""
     return WrongJobState(
         f"Job {job.number} is {job.state.replace('-', ' ')}; to {what} it must be {needed}.",
         remedy="Read the job again and see what is possible.",
@@ -226,26 +214,8 @@ def _wrong_state(job: Job, what: str, needed: str) -> WrongJobState:
     )
 
 
-def _told(kind: str, job: Job, by: Caller, **facts: Any) -> Job:
+def told(kind: str, job: Job, by: Caller, *, reason: str = "", **facts: Any) -> Job:
+    """The job as it is now, once that is told."""
     job.refresh_from_db()
-    _tell(kind, job, by, **facts)
+    tell_job(kind, job, by, reason=reason, **facts)
     return job
-
-
-def _tell(kind: str, job: Job, by: Caller, **facts: Any) -> None:
-    record_change(
-        kind,
-        noun="job",
-        noun_id=job.pk,
-        version=job.version,
-        site_id=job.site_id,
-        by=by,
-        body={
-            "number": job.number,
-            "state": job.state,
-            "pump": job.pump_id,
-            "kit": job.kit_id,
-            "planned_start": job.planned_start,
-            **facts,
-        },
-    )

@@ -16,6 +16,7 @@ from jobs.models import Instrument, JobStep, Measurement, Nonconformity
 from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
 from jobs.operations.steps import standing
+from jobs.queries.attachments import photos_wanted
 from jobs.queries.instruments import overdue_on
 from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of
 from jobs.queries.offline_records import JobBook
@@ -224,8 +225,10 @@ def write_confirmation(record: OfflineRecord, book: JobBook, to: Written) -> Fat
     if stands_against is not None or step is None:
         return stands_against or conflict("step-unknown", STEP_WORDS["step-unknown"])
     missing = unmet(book.by_step.get(number, []), book.latest, book.conceded)
-    if missing:
-        return Fate("waiting", "step-incomplete", " ".join(one.sentence for one in missing))
+    lacking = photos_wanted(step) - book.photos.get(number, 0)
+    if missing or lacking > 0:
+        words = [one.sentence for one in missing] + ([f"Photos still wanted: {lacking}."] if lacking > 0 else [])
+        return Fate("waiting", "step-incomplete", " ".join(words))
     step.state = "awaiting-release" if step.step.hold_point else "done"
     step.done_by_id, step.done_at, step.note = to.by.id, record.occurred_at, record.content.get("note", "")
     to.steps.append((book, step))

@@ -12,6 +12,7 @@ from jobs.calculations.offline_records import OfflineRecord, read_record
 from jobs.models import Job
 from jobs.models import OfflineRecord as Kept
 from jobs.operations.closing import take_kit
+from jobs.operations.findings import record_finding
 from jobs.operations.nonconformities import raise_nonconformity
 from jobs.operations.offline_books import (
     APPLIED,
@@ -24,6 +25,7 @@ from jobs.operations.offline_books import (
     write_measurement,
 )
 from jobs.operations.steps import FITTERS
+from jobs.operations.work_bookings import book_work
 from jobs.queries.jobs import job_for
 from jobs.queries.offline_records import (
     books_of,
@@ -226,7 +228,20 @@ def _raise(record: OfflineRecord, by: Caller) -> None:
     raise_nonconformity(by=by, job_id=record.job, nonconformity_id=record.id, **record.content)
 
 
-OPERATIONS: dict[str, Callable[[OfflineRecord, Caller], None]] = {"kit-taken": _take_kit, "nonconformity": _raise}
+def _find(record: OfflineRecord, by: Caller) -> None:
+    record_finding(by=by, job_id=record.job, finding_id=record.id, occurred_at=record.occurred_at, **record.content)
+
+
+def _book(record: OfflineRecord, by: Caller) -> None:
+    book_work(by=by, job_id=record.job, booking_id=record.id, **record.content)
+
+
+OPERATIONS: dict[str, Callable[[OfflineRecord, Caller], None]] = {
+    "kit-taken": _take_kit,
+    "nonconformity": _raise,
+    "finding": _find,
+    "work-booking": _book,
+}
 
 
 def _tell_conflicts(rows: Iterable[Kept], jobs: Mapping[uuid.UUID, Job], by: Caller) -> None:

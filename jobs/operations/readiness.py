@@ -7,28 +7,59 @@ from django.db import transaction
 
 from jobs.calculations.readiness import Readiness, readiness
 from jobs.models import Job
+from jobs.operations.job_changes import tell_job
+from jobs.queries.extra_parts import extra_parts_asked
 from jobs.queries.instruments import at_site
-from jobs.queries.procedures import instrument_types_of
+from jobs.queries.jobs import job_for
+from jobs.queries.procedures import instrument_types_of, newer_is_published
 from kits.operations.reservations import rate
+from kits.queries.fit import fit_of
 from kits.queries.reservations import of_job
-from services.changes.recording import record_change
 from services.identity.callers import Caller
 
 
 def judge(job: Job) -> Readiness:
-    """What the job needs against what is there. Four queries."""
+    """What the job needs against what is there; the job comes with its revision. A fixed number of queries."""
     types = sorted(instrument_types_of(job.revision_id))
-    claims = [one for one in of_job(job.pk) if one["item"] == job.kit_id and one["state"] in {"hard", "issued"}]
-    held = [lot for one in claims for lot in one["allocations"]]
+    claims = of_job(job.pk)
+    of_kit = [one for one in claims if one["item"] == job.kit_id and one["state"] in {"hard", "issued"}]
+    in_hand = {one["item"] for one in claims if one["state"] in {"hard", "issued"}}
+    soft = {one["item"] for one in claims if one["state"] == "soft"}
     return readiness(
-        kit_reserved=any(one["state"] == "hard" for one in claims),
-        allocations=[(lot["lot"], lot["quantity"], lot["expires_on"]) for lot in held],
+        takes_kit=job.takes_kit,
+        # Once work has begun the kit may have left the shelf.
+        kit_reserved=any(one["state"] == "hard" or job.started_at is not None for one in of_kit),
+        allocations=[(lot["lot"], lot["quantity"], lot["expires_on"]) for one in of_kit for lot in one["allocations"]],
         needed_quantity=1,
         job_date=job.planned_start,
+        fit_verdict=fit_of(pump_id=job.pump_id, kit_id=job.kit_id, on=job.planned_start)["verdict"],
+        extra_parts=[
+            (number, quantity, part in in_hand - soft) for part, number, quantity in extra_parts_asked(job.pk)
+        ],
         instruments=[(one["number"], one["type"], one["calibration_due"]) for one in at_site(job.site_id, types)],
         needed_instrument_types=types,
         revision_state=job.revision.state,
+        goes_on_with_revision=job.follows_id is not None
+        and job.revision.state == "withdrawn"
+        and newer_is_published(job.revision_id),
     )
+
+
+def readiness_of(*, by: Caller, job_id: uuid.UUID) -> dict[str, Any]:
+    """Each thing the job needs, met or not, as of now. Raises `NotThere`."""
+    job = job_for(by, job_id)
+    judged = judge(job)
+    return {
+        "job": job.pk,
+        "number": job.number,
+        "state": job.state,
+        "planned_start": job.planned_start,
+        "ready": judged.ready,
+        "requirements": [
+            {"what": one.what, "met": one.met, "sentence": one.sentence, "code": one.code, "remedy": one.remedy}
+            for one in judged.requirements
+        ],
+    }
 
 
 def reasons_of(judged: Readiness) -> list[dict[str, Any]]:
@@ -46,17 +77,10 @@ def refresh(job: Job, *, by: Caller | None) -> Job:
     if state == job.state and reasons == job.state_reasons:
         return job
     moved = Job.objects.filter(pk=job.pk, state=job.state).update(state=state, state_reasons=reasons)
-    if moved and state != job.state:
-        record_change(
-            "job.readied" if state == "ready" else "job.unreadied",
-            noun="job",
-            noun_id=job.pk,
-            version=job.version + 1,
-            site_id=job.site_id,
-            by=by,
-            body={"number": job.number, "state": state, "reasons": reasons},
-        )
+    changed = moved and state != job.state
     job.refresh_from_db()
+    if changed:
+        tell_job("job.readied" if state == "ready" else "job.unreadied", job, by, reasons=reasons)
     return job
 
 

@@ -8,8 +8,10 @@ from django.utils import timezone
 
 from jobs.calculations.conditions import ConditionError, applies
 from jobs.calculations.limits import LimitUnresolvable, resolve
+from jobs.calculations.split_of_jobs import left_out
 from jobs.models import Characteristic, Job, JobCharacteristic, JobStep, Step
 from jobs.operations.advice import advice_for
+from jobs.operations.job_changes import tell_job
 from jobs.operations.readiness import judge, reasons_of
 from jobs.queries.job_data import job_data
 from jobs.queries.jobs import job_for
@@ -17,7 +19,6 @@ from jobs.refusals import JobNotReady, ProcedureUnsound, WrongJobState
 from services.api.identifiers import new_id
 from services.api.refusals import FieldProblem
 from services.api.versions import version_changed
-from services.changes.recording import record_change
 from services.identity.callers import Caller
 
 
@@ -48,15 +49,7 @@ def start_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
     _resolve_steps(job)
     Job.objects.filter(pk=job.pk).update(state="in-progress", started_at=timezone.now(), state_reasons=[])
     job.refresh_from_db()
-    record_change(
-        "job.started",
-        noun="job",
-        noun_id=job.pk,
-        version=job.version,
-        site_id=job.site_id,
-        by=by,
-        body={"number": job.number, "state": job.state},
-    )
+    tell_job("job.started", job, by)
     return job
 
 
@@ -66,7 +59,12 @@ def _resolve_steps(job: Job) -> None:
     for one in Characteristic.objects.filter(step__revision_id=job.revision_id):
         asked.setdefault(one.step_id, []).append(one)
     steps, limits, problems = [], [], []
+    before = _done_before(job)
     for step in Step.objects.filter(revision_id=job.revision_id).order_by("number"):
+        earlier = before.get(step.number)
+        if earlier is not None:
+            steps.append(_left_to(job, step, earlier))
+            continue
         try:
             does, words = applies(step.conditions, data)
         except ConditionError as error:
@@ -97,6 +95,29 @@ def _resolve_steps(job: Job) -> None:
         )
     JobStep.objects.bulk_create(steps)
     JobCharacteristic.objects.bulk_create(limits)
+
+
+def _done_before(job: Job) -> dict[int, Job]:
+    """Steps that a follow-up need not do, with the job that did them."""
+    if job.follows_id is None:
+        return {}
+    rows = JobStep.objects.filter(job_id=job.follows_id).select_related("job", "done_under").order_by("number")
+    done = {one.number: one.done_under or one.job for one in rows if one.state == "done" or one.done_under_id}
+    seen = [(one.number, one.section, one.state) for one in rows]
+    return {number: done[number] for number in left_out(seen, done_before=done, repeats=job.repeats)}
+
+
+def _left_to(job: Job, step: Step, earlier: Job) -> JobStep:
+    return JobStep(
+        id=new_id(),
+        job=job,
+        step=step,
+        number=step.number,
+        section=step.section,
+        state="not-applicable",
+        why=f"Done under job {earlier.number}.",
+        done_under=earlier,
+    )
 
 
 def _limits(

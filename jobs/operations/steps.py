@@ -11,6 +11,7 @@ from jobs.calculations.signed_content import content_hash
 from jobs.calculations.step_completeness import unmet
 from jobs.calculations.step_order import Standing, obstacle
 from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
+from jobs.queries.attachments import photos_lacking
 from jobs.queries.jobs import job_for, measurement_rows
 from jobs.refusals import HoldPointWaits, MakeSafeFirst, SecondPersonNeeded, StepIncomplete, StepNotOpen, WrongJobState
 from services.api.refusals import FieldProblem, InvalidValue, NotThere
@@ -86,11 +87,11 @@ def confirm_step(
         raise InvalidValue(
             "The step would be done in the future.", remedy="Check the device's clock.", pointer="#/occurred_at"
         )
-    problems = _incomplete(step)
+    problems = [*_incomplete(step), *_photos_lacking(step)]
     if problems:
         raise StepIncomplete(
             " ".join(one.detail for one in problems),
-            remedy="Measure again, rework, or have it conceded by somebody else.",
+            remedy="Measure again, rework, or have it conceded by somebody else; attach the photos that are wanted.",
             problems=problems,
         )
     state = "awaiting-release" if step.step.hold_point else "done"
@@ -98,6 +99,11 @@ def confirm_step(
     step.refresh_from_db()
     _tell("job-step.confirmed", job, step, by)
     return step
+
+
+def _photos_lacking(step: JobStep) -> list[FieldProblem]:
+    lacking = photos_lacking(step)
+    return [FieldProblem("photos", "photos-lacking", f"Photos still wanted: {lacking}.")] if lacking else []
 
 
 def _incomplete(step: JobStep) -> list[FieldProblem]:

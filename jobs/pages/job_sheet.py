@@ -23,6 +23,8 @@ from services.api.identifiers import new_id
 from services.identity.callers import caller_of
 from services.web.pages import signed_in
 
+LEFT_OUT = ("not-applicable", "moved")
+
 
 @require_GET
 @signed_in
@@ -31,7 +33,7 @@ def job_sheet(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
     by, today = caller_of(request), timezone.now().date()
     found = job_for(by, job)
     sheet = steps(found.pk)
-    applying = [one for one in sheet if one["state"] != "not-applicable"]
+    applying = [one for one in sheet if one["state"] not in LEFT_OUT]
     shown = _shown(applying, request.GET.get("step", ""))
     claims = of_job(found.pk)
     context: dict[str, Any] = {
@@ -39,7 +41,7 @@ def job_sheet(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
         "safety": SAFETY,
         "step": shown,
         "sections": [(name, list(rows)) for name, rows in groupby(applying, key=lambda one: one["section"])],
-        "left_out": [one for one in sheet if one["state"] == "not-applicable"],
+        "left_out": [one for one in sheet if one["state"] in LEFT_OUT],
         "done": sum(one["state"] == "done" for one in applying),
         "total": len(applying),
         "lots": [(claim, lot) for claim in claims if claim["state"] == "hard" for lot in claim["allocations"]],

@@ -13,6 +13,7 @@ from jobs.models import (
     FittedPart,
     Job,
     JobCharacteristic,
+    JobEvent,
     JobStep,
     Measurement,
     Nonconformity,
@@ -84,6 +85,7 @@ def steps_of(job_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, Any
         .order_by("job_id", "number")
         .values(
             "id", "job_id", "number", "section", "state", "why", "advice", "note", "done_at", "released_at", "version",
+            "moved_to", "moved_to__number", "done_under__number",
             "step__title", "step__instruction", "step__signal_word", "step__caution", "step__tools",
             "step__consumables", "step__positions", "step__hold_point", "step__look_at", "step__photos",
             "done_by__name", "released_by__name",
@@ -103,6 +105,8 @@ def _step_shape(row: dict[str, Any], characteristics: list[dict[str, Any]]) -> d
     shaped = {key.removeprefix("step__"): value for key, value in row.items() if key not in {"id", "released_by__name"}}
     shaped["done_by"] = shaped.pop("done_by__name")
     shaped["released_by"] = row["released_by__name"]
+    shaped["moved_to_number"] = shaped.pop("moved_to__number")
+    shaped["done_under"] = shaped.pop("done_under__number")
     shaped["characteristics"] = characteristics
     return shaped
 
@@ -173,3 +177,8 @@ def fitted_parts(*, by: Caller) -> QuerySet[FittedPart]:
 def job_numbers_taken(prefix: str) -> int:
     """How many jobs carry numbers of this prefix."""
     return Job.objects.filter(number__startswith=prefix).count()
+
+
+def job_events(*, by: Caller) -> QuerySet[JobEvent]:
+    """What became of jobs at granted sites."""
+    return narrow(JobEvent.objects.all(), by, path="job__site_id")

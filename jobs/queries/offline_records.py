@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 
 from assets.access import narrow
 from jobs.models import Instrument, Job, JobCharacteristic, JobStep, Measurement, Nonconformity, OfflineRecord
+from jobs.queries.attachments import photos_by_step
 from services.identity.callers import Caller
 
 UNSETTLED = ("waiting", "conflict")
@@ -34,6 +35,7 @@ class JobBook:
     accepted_at: dict[uuid.UUID, datetime.datetime] = field(default_factory=dict)
     conceded: set[uuid.UUID] = field(default_factory=set)
     nonconformities: dict[uuid.UUID, list[Nonconformity]] = field(default_factory=dict)
+    photos: dict[int, int] = field(default_factory=dict)
 
     def note(self, characteristic: uuid.UUID, attempt: int, pk: uuid.UUID, verdict: str, at: datetime.datetime) -> None:
         """A measurement: the latest is the one that happened last, whenever it came."""
@@ -49,7 +51,7 @@ class JobBook:
 
 
 def books_of(jobs: Iterable[Job]) -> dict[uuid.UUID, JobBook]:
-    """The books of jobs. Four queries, however many jobs."""
+    """The books of jobs. Five queries, however many jobs."""
     books = {job.pk: JobBook(job) for job in jobs}
     ids = list(books)
     for step in JobStep.objects.filter(job_id__in=ids).select_related("step").order_by("number"):
@@ -72,6 +74,8 @@ def books_of(jobs: Iterable[Job]) -> dict[uuid.UUID, JobBook]:
             book.conceded.add(one.measurement_id)
         if one.state != "closed" and one.job_characteristic_id:
             book.nonconformities.setdefault(one.job_characteristic_id, []).append(one)
+    for (job_id, number), count in photos_by_step(ids).items():
+        books[job_id].photos[number] = count
     return books
 
 

@@ -87,7 +87,7 @@ def _past(place: dict[uuid.UUID, int]) -> tuple[list[PastOverhaul], list[tuple[u
     past, days = [], []
     kits: dict[uuid.UUID, tuple[int, str]] = {}
     for pump, kit, number, site_id, finished, planned, made, reasons in (
-        Job.objects.filter(state="closed", finished_at__isnull=False)
+        Job.objects.filter(state="closed", finished_at__isnull=False, takes_kit=True)
         .order_by("finished_at", "id")
         .values_list(
             "pump_id", "kit_id", "kit__item__number", "site_id", "finished_at", "planned_start", "created_at",
@@ -123,7 +123,7 @@ def day_number(moment: datetime.datetime) -> float:
 def live_overhauls(site_id: uuid.UUID) -> list[dict[str, Any]]:
     """Jobs of a site that are not over: pump, kit, number, planned day and state, by day. One statement."""
     return plain_rows(
-        Job.objects.filter(site_id=site_id, state__in=LIVE)
+        Job.objects.filter(site_id=site_id, state__in=LIVE, takes_kit=True)
         .order_by("planned_start", "id")
         .values("id", "number", "pump_id", "kit_id", "planned_start", "state", "started_at")
     )

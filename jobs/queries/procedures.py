@@ -111,3 +111,11 @@ def instrument_types_of(revision_id: uuid.UUID) -> set[str]:
         "instrument_type", "second_instrument_type"
     )
     return {one for both in found for one in both if one}
+
+
+def newer_is_published(revision_id: uuid.UUID) -> bool:
+    """Whether a later revision of the same procedure is published."""
+    one = ProcedureRevision.objects.filter(pk=revision_id).values("procedure_id", "revision").get()
+    return ProcedureRevision.objects.filter(
+        procedure_id=one["procedure_id"], revision__gt=one["revision"], state="published"
+    ).exists()

@@ -22,7 +22,7 @@ def jobs_to_do(by: Caller, *, until: datetime.date) -> list[dict[str, Any]]:
         narrow(Job.objects.filter(state__in=LIVE), by)
         .filter(Q(planned_start__lte=until) | ~Q(state__in=["planned", "ready"]))
         .annotate(
-            applying=Count("steps", filter=~Q(steps__state="not-applicable")),
+            applying=Count("steps", filter=~Q(steps__state__in=["not-applicable", "moved"])),
             done=Count("steps", filter=Q(steps__state="done")),
         )
         .order_by("planned_start", "number")

@@ -53,6 +53,49 @@ def take_back(
     )
 
 
+def take_back_from_lot(
+    *,
+    by: Caller,
+    job_id: uuid.UUID,
+    job_number: str,
+    site_id: uuid.UUID,
+    item_id: uuid.UUID,
+    lot_id: uuid.UUID,
+    quantity: Decimal,
+    reason: str,
+    occurred_at: datetime.datetime,
+    condition: str = Condition.USABLE,
+    bin_id: uuid.UUID | None = None,
+) -> Movement:
+    """What left by its own lot and was not opened comes back to that lot. Raises `TooMuchReturned`."""
+    out = out_for_job(job_id, lot_id)
+    if not 0 < quantity <= out:
+        raise TooMuchReturned(
+            f"{out.normalize():f} of that lot are out for job {job_number}.",
+            remedy="Return at most that.",
+            pointer="#/quantity",
+        )
+    posted = post_movements(
+        by=by,
+        entries=[
+            Entry(
+                kind=MovementKind.RETURN,
+                site_id=site_id,
+                item_id=item_id,
+                lot_id=lot_id,
+                bin_id=bin_id,
+                condition=condition,
+                quantity=quantity,
+                occurred_at=occurred_at,
+                job_id=job_id,
+                job_number=job_number,
+                reason=reason,
+            )
+        ],
+    )
+    return posted[0]
+
+
 def put_back_part(
     *,
     by: Caller,
@@ -64,10 +107,12 @@ def put_back_part(
     kit_lot_id: uuid.UUID,
     reason: str,
     occurred_at: datetime.datetime,
+    condition: str = Condition.QUARANTINED,
+    bin_id: uuid.UUID | None = None,
 ) -> Movement:
     """A part of an opened kit comes back: a lot of its own, as old as the kit's, quarantined until it is looked at.
 
-    That loose parts wait for a look is common practice, no source.
+    That loose parts wait for a look is common practice, no source. Who has looked says so with ``condition``.
     """
     kit_lot = Lot.objects.get(pk=kit_lot_id)
     wanted = LotWanted(part_id, f"{kit_lot.number}/{job_number}", kit_lot.received_on, kit_lot.cure_date)
@@ -80,7 +125,8 @@ def put_back_part(
                 site_id=site_id,
                 item_id=part_id,
                 lot_id=lot.pk,
-                condition=Condition.QUARANTINED,
+                bin_id=bin_id,
+                condition=condition,
                 quantity=quantity,
                 occurred_at=occurred_at,
                 job_id=job_id,

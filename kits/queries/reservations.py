@@ -84,3 +84,8 @@ def issued_lots(job_id: uuid.UUID) -> list[dict[str, Any]]:
         {"lot_id": one["lot_id"], "item_id": one["item_id"], "lot": one["lot__number"], "quantity": -one["total"]}
         for one in rows
     ]
+
+
+def claim_state(reservation_id: uuid.UUID) -> str:
+    """How a claim stands; for whoever has passed the gate already. One query."""
+    return Reservation.objects.values_list("state", flat=True).get(pk=reservation_id)

@@ -19,3 +19,8 @@ def is_person(principal_id: uuid.UUID) -> bool:
 def principal_exists(principal_id: uuid.UUID) -> bool:
     """Whether there is an active principal with this id."""
     return Principal.objects.filter(pk=principal_id, is_active=True).exists()
+
+
+def name_of(principal_id: uuid.UUID) -> str:
+    """The name of a principal; empty where there is none."""
+    return Principal.objects.filter(pk=principal_id).values_list("name", flat=True).first() or ""

@@ -105,6 +105,12 @@ STATIC_ROOT: Path | None = None
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
 
+STORAGES: dict[str, dict[str, object]] = {
+    "default": environment.attachment_storage(env.str("ATTACHMENTS_FOLDER", str(BASE_DIR / ".data" / "attachments"))),
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+ATTACHMENT_MOST_BYTES = env.int("ATTACHMENT_MOST_BYTES", 10 * 1024 * 1024)
+
 DATA_UPLOAD_MAX_MEMORY_SIZE = 20 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000

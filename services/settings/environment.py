@@ -75,3 +75,24 @@ def public_address(address: str) -> str:
 
 def redis_url() -> str:
     return env.str("REDIS_URL", "redis://127.0.0.1:6379/0")
+
+
+def attachment_storage(folder: str) -> dict[str, Any]:
+    """Where photos and documents lie: a folder, or a bucket of an S3-compatible store where one is named.
+
+    Keys to the bucket come from where its client looks by itself: the environment, or the machine's role.
+    """
+    bucket = env.str("ATTACHMENTS_BUCKET", "")
+    if not bucket:
+        return {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": folder}}
+    return {
+        "BACKEND": "storages.backends.s3.S3Storage",
+        "OPTIONS": {
+            "bucket_name": bucket,
+            "endpoint_url": env.str("ATTACHMENTS_ENDPOINT", "") or None,
+            "region_name": env.str("ATTACHMENTS_REGION", "") or None,
+            "location": "attachments",
+            "default_acl": "private",
+            "file_overwrite": True,
+        },
+    }

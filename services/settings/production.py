@@ -28,6 +28,6 @@ CSRF_COOKIE_NAME = "__Host-csrf"
 STATIC_ROOT = BASE_DIR / "build" / "static"  # noqa: F405
 WHITENOISE_USE_FINDERS = False
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    **STORAGES,  # noqa: F405
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }

@@ -1,5 +1,6 @@
 """One of everything at the north site, and for each write of the API a body that reaches its gate."""
 
+import base64
 import datetime
 import uuid
 from dataclasses import dataclass
@@ -11,6 +12,9 @@ from django.utils import timezone
 
 from assets.models import Bin, Grant, WearPosition
 from jobs.models import Label, Nonconformity, OfflineRecord, ProcedureRevision
+from jobs.operations.attachments import attach_file
+from jobs.operations.extra_parts import ask_for_part
+from jobs.operations.findings import record_finding
 from jobs.operations.jobs import plan_job, reserve_kit
 from jobs.operations.labels import make_labels
 from jobs.operations.starting import start_job
@@ -39,6 +43,7 @@ from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
+from tests.jobs.calculations.test_attached_files import picture
 from tests.overhauls import Workshop, open_workshop, procedure_document
 from tests.promises.tables_of_the_trade import TABLE_BODIES, rows_of_tables
 from tests.shelves import make_part, put_on_shelf
@@ -110,6 +115,14 @@ def make_everything() -> Everything:
         reserve_kit(by=cast.by("planner"), job_id=job.pk)
         job.refresh_from_db()
         start_job(by=cast.by("fitter"), job_id=job.pk, expected_version=job.version)
+        extra = ask_for_part(
+            by=cast.by("fitter"), job_id=job.pk, part_id=workshop.bearing.pk, quantity=Decimal(1), role="bearing-de",
+            reason="rough",
+        )  # fmt: skip
+        finding = record_finding(
+            by=cast.by("fitter"), job_id=job.pk, role="bearing-de", observed="rough", mode="NOI", mechanism="2.4"
+        )
+        attachment = attach_file(by=cast.by("fitter"), job_id=job.pk, content=picture("JPEG"), name="ring.jpg")
         load = take_file(by=cast.by("chief"), kind="makers", content=b"code,name\na,b\n", media_type="text/csv")
         mapping = register_mapping(by=cast.by("chief"), kind="makers", name="Register", columns={"Short": "code"})
         token, _ = issue_token(
@@ -150,13 +163,17 @@ def make_everything() -> Everything:
         "mill": mill.pk,
         "transit_time": transit_time.pk,
         "transfer": transfer.pk,
-        "reservation": Reservation.objects.get(job_id=job.pk).pk,
+        "reservation": Reservation.objects.get(job_id=job.pk, item=workshop.kit).pk,
         "revision": ProcedureRevision.objects.get().pk,
         "instrument": workshop.instruments["dial"].pk,
         "job": job.pk,
         "number": 10,
         "nonconformity": nonconformity.pk,
         "record": offline.pk,
+        "extra_part": extra.pk,
+        "finding": finding.pk,
+        "attachment": attachment.pk,
+        "second_fitter": cast.people["second-fitter"].pk,
         "label": label_id,
         "code": Label.objects.get().code,
         "run": load.run_id,
@@ -327,6 +344,23 @@ def bodies(world: Everything) -> dict[str, dict[str, Any]]:
         "PATCH jobs/<uuid:job>": {"planned_end": LATER},
         "POST jobs/<uuid:job>/hold": {"reason": "rain"},
         "POST jobs/<uuid:job>/cancel": {"reason": "replaced"},
+        "POST jobs/<uuid:job>/reschedule": {"planned_start": LATER, "reason": "no crane"},
+        "POST jobs/<uuid:job>/hand-over": {"to": ids["second_fitter"], "note": "shaft is out"},
+        "POST jobs/<uuid:job>/split": {"steps": [50], "planned_start": LATER, "reason": "no O-ring"},
+        "POST jobs/<uuid:job>/extra-parts": {
+            "part": ids["part"],
+            "quantity": "1",
+            "role": "casing-o-ring",
+            "reason": "cut",
+        },
+        "POST extra-parts/<uuid:extra_part>/withdraw": {"reason": "dressed"},
+        "POST jobs/<uuid:job>/returns": {"item": ids["part"], "quantity": "1", "reason": "not needed"},
+        "POST jobs/<uuid:job>/work": {"minutes": 5},
+        "POST jobs/<uuid:job>/findings": {"role": "casing-o-ring", "observed": "flat", "mode": "ELP"},
+        "POST jobs/<uuid:job>/attachments": {
+            "name": "ring.png",
+            "content": base64.b64encode(picture("PNG")).decode(),
+        },
         "POST jobs/<uuid:job>/measurements": {
             "step": 20,
             "characteristic": "shaft-run-out",

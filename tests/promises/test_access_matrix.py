@@ -127,6 +127,17 @@ WRITES: dict[str, set[str]] = {
     "POST jobs/<uuid:job>/steps/<int:number>/confirm": FITTERS,
     "POST jobs/<uuid:job>/steps/<int:number>/release": {"supervisor"},
     "POST jobs/<uuid:job>/measurements": FITTERS,
+    "POST jobs/<uuid:job>/reschedule": PLANNERS,
+    "POST jobs/<uuid:job>/hand-over": PLANNERS | FITTERS,
+    "POST jobs/<uuid:job>/split": PLANNERS,
+    "POST jobs/<uuid:job>/extra-parts": {"stores", *PLANNERS, *FITTERS},
+    "POST extra-parts/<uuid:extra_part>/reserve": {"stores", *PLANNERS, *FITTERS},
+    "POST extra-parts/<uuid:extra_part>/take": {"stores", *FITTERS},
+    "POST extra-parts/<uuid:extra_part>/withdraw": {"stores", *PLANNERS, *FITTERS},
+    "POST jobs/<uuid:job>/returns": {"stores", *FITTERS},
+    "POST jobs/<uuid:job>/work": FITTERS,
+    "POST jobs/<uuid:job>/findings": FITTERS,
+    "POST jobs/<uuid:job>/attachments": FITTERS,
     "POST labels": {"stores", *TOOLS},
     "POST labels/<uuid:label>/replace": {"stores", *TOOLS},
     "POST labels/<uuid:label>/void": {"stores", *TOOLS},
@@ -162,6 +173,7 @@ CATALOGUE = {
     "GET procedure-revisions/<uuid:revision>/document", "GET procedure-revisions/<uuid:revision>/findings",
     "GET procedure-revisions/<uuid:revision>/comparison", "GET procedure-schema", "GET procedure-variables",
     "GET column-mappings", "GET column-mappings/<uuid:mapping>",
+    "GET failure-codes",
 }  # fmt: skip
 # Facts of the catalogue with what they mean for the pumps at one's own sites.
 MEANT = {
@@ -199,12 +211,18 @@ SITE = {
     "GET replenishment-proposals", "GET replenishment-levels",
     "GET replenishment-proposals/<uuid:proposal>", "GET instruments", "GET instruments/<uuid:instrument>", "GET jobs",
     "GET jobs/<uuid:job>", "GET jobs/<uuid:job>/steps", "GET jobs/<uuid:job>/steps/<int:number>",
+    "GET jobs/<uuid:job>/readiness", "GET jobs/<uuid:job>/history", "GET jobs/<uuid:job>/extra-parts",
+    "GET extra-parts/<uuid:extra_part>", "GET jobs/<uuid:job>/returns", "GET jobs/<uuid:job>/work",
+    "GET jobs/<uuid:job>/work-totals", "GET jobs/<uuid:job>/findings", "GET findings",
+    "GET jobs/<uuid:job>/attachments", "GET attachments/<uuid:attachment>",
     "GET jobs/<uuid:job>/measurements", "GET jobs/<uuid:job>/sign-offs", "GET nonconformities",
     "GET nonconformities/<uuid:nonconformity>", "GET pumps/<uuid:pump>/fitted-parts", "GET labels",
     "GET offline-records", "GET offline-records/<uuid:record>",
     "GET labels/<uuid:label>", "GET scanned-labels/<str:code>",
     "GET sites/<uuid:site>/overhaul-forecast", "GET pumps/<uuid:pump>/overhaul-forecast",
 }  # fmt: skip
+# Not JSON: who may have the content is tried below, what it looks like with attachments.
+CONTENT = {"GET attachments/<uuid:attachment>/content"}
 # By item, not by site: what may be shown of ungranted sites is tested with reservations. By a code in the query: tested
 # with labels.
 BY_ITEM = {
@@ -230,7 +248,7 @@ def routes() -> list[str]:
 
 
 def test_every_route_is_named_here_once():
-    named = [*WRITES, *OWN, *CATALOGUE, *MEANT, *ASKED, *PLANNED, *PEOPLE, *SITE, *BY_ITEM, *WORKED_OUT]
+    named = [*WRITES, *OWN, *CATALOGUE, *MEANT, *ASKED, *PLANNED, *PEOPLE, *SITE, *CONTENT, *BY_ITEM, *WORKED_OUT]
     assert sorted(named) == sorted(set(named))
     assert sorted(named) == routes()
 
@@ -315,6 +333,13 @@ def test_every_role_reads_its_site_and_the_catalogue(world, role):
         assert client.get(f"/api/v1/{name.removeprefix('GET ')}?{query}").status_code == 200, (name, role)
     for name, allowed in PEOPLE.items():
         assert (call(client, world, name).status_code == 200) == (role in allowed), (name, role)
+
+
+@pytest.mark.parametrize("role", sorted({*EVERYONE, "stranger", "nobody"}))
+def test_content_is_for_whoever_reads_the_site(world, role):
+    client = world.cast.client(role)
+    for name in CONTENT:
+        assert call(client, world, name).status_code == (200 if role in EVERYONE else 404), (name, role)
 
 
 def test_what_is_ones_own_is_nobody_elses(world):

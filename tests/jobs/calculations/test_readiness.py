@@ -34,8 +34,10 @@ def codes(found: Readiness) -> list[str]:
 
 
 def test_a_job_with_everything_at_hand_is_ready() -> None:
-    assert judged() == Readiness(())
     assert judged().ready
+    assert judged().reasons == ()
+    assert [one.what for one in judged().requirements] == ["kit", "kit-in-date", "instrument", "procedure"]
+    assert all(one.met for one in judged().requirements)
 
 
 def test_without_a_reserved_kit_it_is_not() -> None:

@@ -1,0 +1,53 @@
+"""A job that takes records, whether a fitter works on it at the moment or not."""
+
+import datetime
+import uuid
+
+from django.utils import timezone
+
+from jobs.models import Job, JobStep
+from jobs.operations.jobs import locked_job, wrong_state
+from jobs.refusals import MakeSafeFirst
+from services.api.refusals import InvalidValue, NotThere
+from services.identity.callers import Caller
+
+UNDER_WAY = ("in-progress", "on-hold", "awaiting-sign-off")
+LONGEST_AGO = datetime.timedelta(days=90)
+
+
+def job_under_way(by: Caller, job_id: uuid.UUID, what: str, *roles: str) -> Job:
+    """The job, locked, from its start until it is signed off. Raises `WrongJobState`."""
+    job = locked_job(by, job_id, *roles)
+    if job.state not in UNDER_WAY:
+        raise wrong_state(job, what, "under way")
+    return job
+
+
+def step_reached(job: Job, number: int) -> JobStep:
+    """The step, once making safe is confirmed or where it is part of it. Raises `NotThere`, `MakeSafeFirst`."""
+    steps = {one.number: one for one in JobStep.objects.filter(job=job)}
+    if number not in steps:
+        raise NotThere(f"Job {job.number} has no step {number}.", remedy="Read the job's steps.")
+    unsafe = sorted(
+        one.number for one in steps.values() if one.section == "make-safe" and one.state in {"open", "awaiting-release"}
+    )
+    if steps[number].section != "make-safe" and unsafe:
+        raise MakeSafeFirst(
+            f"Make-safe steps {', '.join(map(str, unsafe))} are not confirmed.",
+            remedy="Confirm them on site first: isolated, locked and tagged, proved dead, drained, cool.",
+            unconfirmed=unsafe,
+        )
+    return steps[number]
+
+
+def happened_at(occurred_at: datetime.datetime | None, pointer: str = "#/occurred_at") -> datetime.datetime:
+    """When it happened: now where nothing is said. Raises `InvalidValue` for the future and for long ago."""
+    now = timezone.now()
+    when = occurred_at or now
+    if when > now + datetime.timedelta(minutes=5):
+        raise InvalidValue("It would be in the future.", remedy="Check the device's clock.", pointer=pointer)
+    if when < now - LONGEST_AGO:
+        raise InvalidValue(
+            "It is more than 90 days ago.", remedy="Check the device's clock, or note it in words.", pointer=pointer
+        )
+    return when

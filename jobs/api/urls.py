@@ -7,12 +7,16 @@ from jobs.api import (
     jobs,
     labels,
     measurements,
+    next_overhauls,
     overhaul_forecasts,
+    overhaul_intervals,
+    part_lives,
     procedures,
     records,
     scanned_labels,
     steps,
     taking_over,
+    trends,
 )
 
 urlpatterns = [
@@ -53,5 +57,13 @@ urlpatterns = [
     path("sites/<uuid:site>/overhaul-forecast", overhaul_forecasts.SiteOverhaulForecastView.as_view()),
     path("sites/<uuid:site>/overhaul-forecasts", overhaul_forecasts.OverhaulForecastRunsView.as_view()),
     path("pumps/<uuid:pump>/overhaul-forecast", overhaul_forecasts.PumpOverhaulForecastView.as_view()),
+    path("pumps/<uuid:pump>/trends", trends.PumpTrendsView.as_view()),
+    path("pumps/<uuid:pump>/trends/<str:characteristic>", trends.PumpTrendView.as_view()),
+    path("pump-models/<uuid:model>/trends/<str:characteristic>", trends.ModelTrendView.as_view()),
+    path("pump-models/<uuid:model>/lives", part_lives.ModelLivesView.as_view()),
+    path("pumps/<uuid:pump>/next-overhaul", next_overhauls.PumpNextOverhaulView.as_view()),
+    path("sites/<uuid:site>/next-overhauls", next_overhauls.SiteNextOverhaulsView.as_view()),
+    path("overhaul-intervals", overhaul_intervals.OverhaulIntervalsView.as_view()),
+    path("overhaul-intervals/<uuid:overhaul_interval>", overhaul_intervals.OverhaulIntervalView.as_view()),
     path("pumps/<uuid:pump>/fitted-parts", records.PumpFittedPartsView.as_view()),
 ]

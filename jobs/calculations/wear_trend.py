@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import t as student
+from scipy.special import stdtr, stdtrit
 from scipy.stats import theilslopes
 
 Floats = NDArray[np.float64]
@@ -90,22 +90,16 @@ def fit_wear(ages: ArrayLike, values: ArrayLike, segments: ArrayLike, present: i
     middle, height, count = float(age[here].mean()), float(value[here].mean()), int(here.sum())
     rate = float(step @ rise) / width
     spread = math.sqrt(max(float(((rise - rate * step) ** 2).sum()), 0.0) / freedom)
-    half = float(student.ppf((1 + CONFIDENCE) / 2, freedom)) * spread / math.sqrt(width)
+    half = float(stdtrit(freedom, (1 + CONFIDENCE) / 2)) * spread / math.sqrt(width)
     method: Method = "least-squares"
     low, high, level = rate - half, rate + half, height - rate * middle
-    if len(names) == 1 and len(age) >= FEWEST_FOR_MEDIAN:
+    if len(names) == 1 and len(age) >= FEWEST_FOR_MEDIAN and _one_lies_far_off(age, value):
         found = theilslopes(value, age, CONFIDENCE, method="joint")
-        off = value - found.intercept - found.slope * age
-        if _far_off(off).any():
-            method, rate, low, high = (
-                "median-of-slopes",
-                float(found.slope),
-                float(found.low_slope),
-                float(found.high_slope),
-            )
-            level, spread = float(found.intercept), 1.4826 * float(np.median(np.abs(off - np.median(off))))
-            middle = float(np.median(age))
-            height = level + rate * middle
+        method, rate, level = "median-of-slopes", float(found.slope), float(found.intercept)
+        low, high = float(found.low_slope), float(found.high_slope)
+        off = value - level - rate * age
+        spread, middle = 1.4826 * float(np.median(np.abs(off - np.median(off)))), float(np.median(age))
+        height = level + rate * middle
     return WearFit(method, rate, low, high, level, spread, freedom, len(age), len(names), count, middle, height, width)
 
 
@@ -115,11 +109,16 @@ def _not_alone(part: Floats, present: int) -> NDArray[np.bool_]:
     return np.asarray((counts[place] > 1) | (part == present))
 
 
-def _far_off(off: Floats) -> NDArray[np.bool_]:
+def _one_lies_far_off(age: Floats, value: Floats) -> bool:
+    """Whether a value lies far off the line of medians."""
+    first, second = np.triu_indices(len(age), 1)
+    apart = age[second] != age[first]
+    slopes = (value[second] - value[first])[apart] / (age[second] - age[first])[apart]
+    off = value - float(np.median(slopes)) * age
     about = np.abs(off - np.median(off))
     middle = float(np.median(about))
     # Where half of the values lie on the line to the last figure, nothing tells what is far.
-    return np.asarray(0.6745 * about > FAR_OFF * middle) if middle > 1e-12 else np.zeros(len(off), dtype=bool)
+    return middle > 1e-12 and bool((0.6745 * about > FAR_OFF * middle).any())
 
 
 def value_at(fit: WearFit, age: float, *, confidence: float = CONFIDENCE) -> tuple[float, float, float]:
@@ -128,7 +127,7 @@ def value_at(fit: WearFit, age: float, *, confidence: float = CONFIDENCE) -> tup
     if fit.method == "median-of-slopes":
         ends = [fit.height + one * (age - fit.middle) for one in (fit.rate_low, fit.rate_high)]
         return expected, min(ends), max(ends)
-    half = float(student.ppf((1 + confidence) / 2, fit.freedom)) * _error_at(fit, age)
+    half = float(stdtrit(fit.freedom, (1 + confidence) / 2)) * _error_at(fit, age)
     return expected, expected - half, expected + half
 
 
@@ -149,7 +148,7 @@ def age_at(fit: WearFit, limit: float, *, confidence: float = CONFIDENCE) -> Rea
         ]
         late = max(*ends, age)
         return Reached(age, max(min(*ends, age), 0.0), late if math.isfinite(late) else None)
-    turn = float(student.ppf((1 + confidence) / 2, fit.freedom))
+    turn = float(stdtrit(fit.freedom, (1 + confidence) / 2))
     earliest, latest = _meets(fit, limit, turn)
     # Rounding must not let the ends of a band without width pass each other.
     return Reached(age, min(max(earliest, 0.0), age), None if latest is None else max(latest, age))
@@ -186,7 +185,7 @@ def chance_reached(fit: WearFit, limit: float, ages: ArrayLike) -> Floats:
     beyond = (fit.level + fit.rate * age - limit) * math.copysign(1.0, fit.rate)
     error = fit.spread * np.sqrt(1 + 1 / fit.here + (age - fit.middle) ** 2 / fit.width)
     with np.errstate(divide="ignore", invalid="ignore"):
-        found = student.cdf(np.where(error > 0, beyond / error, np.where(beyond >= 0, np.inf, -np.inf)), fit.freedom)
+        found = stdtr(fit.freedom, np.where(error > 0, beyond / error, np.where(beyond >= 0, np.inf, -np.inf)))
     return np.maximum.accumulate(np.asarray(found, dtype=np.float64))
 
 

@@ -4,6 +4,7 @@ from jobs.models.instruments import Instrument
 from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobStep
 from jobs.models.labels import Label, LabelKind
 from jobs.models.measurements import Measurement, Nonconformity, SignOff
+from jobs.models.overhaul_intervals import OverhaulInterval
 from jobs.models.procedures import Characteristic, Procedure, ProcedureRevision, Section, SignalWord, Step
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "LabelKind",
     "Measurement",
     "Nonconformity",
+    "OverhaulInterval",
     "Procedure",
     "ProcedureRevision",
     "Section",

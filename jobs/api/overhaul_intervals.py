@@ -14,6 +14,7 @@ from services.api.filters import Filters
 from services.api.rows import Body, Rows
 
 CHANCE = "That an overhaul comes up within the months ahead, and that wear is beyond its limit by the day advised."
+CRITICALITIES = list(OverhaulInterval._meta.get_field("criticality").choices or [])
 FIGURES: dict[str, Any] = {
     "months": {"min_value": 1, "max_value": 600, "allow_null": True, "required": False},
     "running_hours": {"min_value": 1, "max_value": 1_000_000, "allow_null": True, "required": False},
@@ -44,7 +45,7 @@ class OverhaulIntervalRow(Rows):
 
 class OverhaulIntervalIn(Body):
     id = serializers.UUIDField(required=False)
-    criticality = serializers.ChoiceField(choices=["vital", "essential", "desirable"])
+    criticality = serializers.ChoiceField(choices=CRITICALITIES)
     pump_model = serializers.UUIDField(required=False, allow_null=True)
     months = serializers.IntegerField(**FIGURES["months"])
     running_hours = serializers.IntegerField(**FIGURES["running_hours"])

@@ -38,6 +38,7 @@ from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
+from tests.measured import measure
 from tests.overhauls import Workshop, open_workshop
 from tests.promises.tables_of_the_trade import TABLE_BODIES, rows_of_tables
 from tests.shelves import make_part, put_on_shelf
@@ -120,6 +121,7 @@ def make_everything() -> Everything:
         (label_id,), _ = make_labels(by=stores, things=[Thing("pump", workshop.pump.pk)])
         sheet = make_count(by=stores, site_id=cast.north.pk, item_ids=[workshop.bearing.pk])
     nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
+    measured = measure(cast, workshop, job, "0.02", step=20, code="shaft-run-out", upper="0.05")
     movement = Movement.objects.filter(item=workshop.kit).first()
     assert movement is not None
     ids = {
@@ -161,6 +163,7 @@ def make_everything() -> Everything:
         "newer": newer.pk,
         "coverage": declared.pk,
         "count": sheet.pk,
+        "characteristic": measured.job_characteristic.code,
     }
     ids |= rows_of_tables()
     assert Kit.objects.get().state == "released"

@@ -156,6 +156,7 @@ CATALOGUE = {
 MEANT = {
     "GET kits/<uuid:kit>/coverage-findings", "GET pump-models/<uuid:model>/coverage-findings",
     "GET parts/<uuid:part>/where-used", "GET parts/<uuid:part>/asked-by",
+    "GET pump-models/<uuid:model>/trends/<str:characteristic>", "GET pump-models/<uuid:model>/lives",
     "GET stranded-parts", "GET stranded-kits", "GET unserved-pumps", "GET contradicted-coverage",
 }  # fmt: skip
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
@@ -191,6 +192,8 @@ SITE = {
     "GET nonconformities/<uuid:nonconformity>", "GET pumps/<uuid:pump>/fitted-parts", "GET labels",
     "GET labels/<uuid:label>", "GET scanned-labels/<str:code>",
     "GET sites/<uuid:site>/overhaul-forecast", "GET pumps/<uuid:pump>/overhaul-forecast",
+    "GET pumps/<uuid:pump>/trends", "GET pumps/<uuid:pump>/trends/<str:characteristic>",
+    "GET pumps/<uuid:pump>/next-overhaul", "GET sites/<uuid:site>/next-overhauls",
 }  # fmt: skip
 # By item, not by site: what may be shown of ungranted sites is tested with reservations. By a code in the query: tested
 # with labels.

@@ -32,6 +32,8 @@ MOST = {
     "GET sites/<uuid:site>/items/<uuid:item>/allocation": 12, "GET sites/<uuid:site>/waiting-jobs": 12,
     # Stock, needs, claims, transfers, terms, targets and what installed pumps need, each read once.
     "GET sites/<uuid:site>/stock-surplus": 15,
+    # Pumps, hours, past overhauls, intervals, what was measured and fitted, and planned jobs, each read once.
+    "GET pumps/<uuid:pump>/next-overhaul": 11, "GET sites/<uuid:site>/next-overhauls": 12,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip

@@ -93,8 +93,8 @@ STATEMENTS = (
     FROM steps s JOIN asked a USING (step_id)
     """,
     """
-    INSERT INTO jobs_jobcharacteristic (id, job_step_id, characteristic_id, code, lower, upper, unit, words)
-    SELECT id, job_step_id, characteristic_id, code, NULL, 0.6, 'mm', '' FROM resolved
+    INSERT INTO jobs_jobcharacteristic (id, job_step_id, job_id, characteristic_id, code, lower, upper, unit, words)
+    SELECT id, job_step_id, job_id, characteristic_id, code, NULL, 0.6, 'mm', '' FROM resolved
     """,
     """
     INSERT INTO jobs_measurement (id, job_id, job_characteristic_id, attempt, readings, unit, value, value_si,

@@ -32,7 +32,7 @@ def ago(days: float) -> datetime.datetime:
     return MIDNIGHT - datetime.timedelta(days=days)
 
 
-def ring_procedure(cast: Cast) -> ProcedureRevision:
+def ring_procedure(cast: Cast) -> None:
     """A second revision of the short procedure, whose inspection and assembly measure the gap at the wear ring."""
     document: dict[str, Any] = procedure_document(revision=2)
     for number, section in ((35, 1), (55, 2)):
@@ -46,7 +46,7 @@ def ring_procedure(cast: Cast) -> ProcedureRevision:
     with transaction.atomic():
         revision_id, _ = draft_revision(by=cast.by("procedure-author"), document=document)
         version = ProcedureRevision.objects.get(pk=revision_id).version
-        return publish(by=cast.by("procedure-author"), revision_id=revision_id, expected_version=version)
+        publish(by=cast.by("procedure-author"), revision_id=revision_id, expected_version=version)
 
 
 def run_evenly(pump: Pump, days: int, *, a_day: int = 20) -> None:
@@ -96,6 +96,7 @@ def fit_ring(workshop: Workshop, job: Job, *, role: str = RING) -> FittedPart:
     FittedPart.objects.filter(pump=job.pump, role=role, removed_at=None).update(
         removed_at=job.finished_at, removed_by_job=job
     )
+    assert job.finished_at is not None
     return FittedPart.objects.create(
         pump=job.pump, role=role, part=workshop.o_ring, quantity=1, job=job, fitted_at=job.finished_at
     )

@@ -83,7 +83,7 @@ def advise(
             for kind in ("calendar", "hours")
         ]
         accepted = [Candidate(kind, None, "", "Nobody has set which chance is accepted.") for kind in ("wear", "risk")]
-        return _decided((*none, *accepted), today)  # type: ignore[arg-type]
+        return _decided((*none, *accepted), today)
     return _decided(
         (
             _calendar(pump, interval),

@@ -164,7 +164,8 @@ def _measured(among: Mapping[str, Any], today: datetime.date, code: str | None) 
         "job_characteristic__job_step__section", "attempt", "value", "expanded_uncertainty", "lower", "upper",
         "limits_unit", "verdict",
     )  # fmt: skip
-    return [_Row(pump, name, words, tuple(roles), *rest) for pump, name, words, roles, *rest in rows]
+    # The columns stand in the order of the fields.
+    return [_Row(*one[:3], tuple(one[3]), *one[4:]) for one in rows]
 
 
 def _renewed(

@@ -150,7 +150,7 @@ def test_a_trend_is_drawn_with_its_words(cast, worn):
     places = [
         float(one)
         for path in picture.iter("{http://www.w3.org/2000/svg}path")
-        for one in path.get("d")[1:].split()[:2]
+        for one in (path.get("d") or "")[1:].split()[:2]
         if one[0].isdigit()
     ]
     assert min(places) >= 0

@@ -121,6 +121,7 @@ def make_everything() -> Everything:
         (label_id,), _ = make_labels(by=stores, things=[Thing("pump", workshop.pump.pk)])
         sheet = make_count(by=stores, site_id=cast.north.pk, item_ids=[workshop.bearing.pk])
     nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
+    job.refresh_from_db()
     measured = measure(cast, workshop, job, "0.02", step=20, code="shaft-run-out", upper="0.05")
     movement = Movement.objects.filter(item=workshop.kit).first()
     assert movement is not None

@@ -10,7 +10,8 @@ from scipy.optimize import brentq
 from scipy.stats import linregress
 from scipy.stats import t as student
 
-from jobs.calculations.wear_trend import age_at, chance_reached, fit_wear, rates_of_model, standing, value_at
+from jobs.calculations import wear_trend
+from jobs.calculations.wear_trend import chance_reached, standing, value_at
 
 # NIST Statistical Reference Datasets, linear regression, Norris: 36 values (value from memory; that the certified
 # figures below come out of them to nine digits tells that they are right).
@@ -25,6 +26,14 @@ NORRIS = [
 # Gaps at a wear ring in mm over running hours, as a workshop might find them; invented.
 HOURS = [0, 4000, 8000, 12000, 16000]
 GAPS = [0.150, 0.172, 0.189, 0.214, 0.231]
+
+
+def fit_wear(*rows):
+    return wear_trend.fit_wear(*rows)
+
+
+def age_at(fit, limit, **options):
+    return wear_trend.age_at(fit, limit, **options)
 
 
 def one_part(ages, values):
@@ -188,10 +197,11 @@ def test_values_on_one_line_have_no_spread_and_one_age_at_the_limit():
 
 def test_a_model_has_quartiles_of_rates_and_one_rate_of_all_values_together():
     """numpy.quantile by its usual method, linear between neighbours."""
-    found = rates_of_model([1e-6, 2e-6, 3e-6, 4e-6, 9e-6], one_part(HOURS, GAPS))
+    found = wear_trend.rates_of_model([1e-6, 2e-6, 3e-6, 4e-6, 9e-6], one_part(HOURS, GAPS))
+    assert found is not None
     assert (found.pumps, found.lower_quartile, found.median, found.upper_quartile) == (5, 2e-6, 3e-6, 4e-6)
     assert found.pooled == pytest.approx(linregress(HOURS, GAPS).slope)
-    assert rates_of_model([], None) is None
+    assert wear_trend.rates_of_model([], None) is None
 
 
 def test_a_pump_stands_among_its_model_by_how_many_wear_less():

@@ -94,8 +94,9 @@ def fit_wear(ages: ArrayLike, values: ArrayLike, segments: ArrayLike, present: i
     method: Method = "least-squares"
     low, high, level = rate - half, rate + half, height - rate * middle
     if len(names) == 1 and len(age) >= FEWEST_FOR_MEDIAN and _one_lies_far_off(age, value):
-        found = theilslopes(value, age, CONFIDENCE, method="joint")
-        method, rate, level = "median-of-slopes", float(found.slope), float(found.intercept)
+        found = theilslopes(value, age, CONFIDENCE)
+        method, rate = "median-of-slopes", float(found.slope)
+        level = float(np.median(value - rate * age))
         low, high = float(found.low_slope), float(found.high_slope)
         off = value - level - rate * age
         spread, middle = 1.4826 * float(np.median(np.abs(off - np.median(off)))), float(np.median(age))

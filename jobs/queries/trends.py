@@ -49,7 +49,7 @@ class _Row:
     pump: uuid.UUID
     code: str
     name: str
-    roles: tuple[str, ...]
+    roles: Sequence[str]
     job: str
     at: datetime.datetime
     section: str
@@ -121,7 +121,7 @@ def _trend(
     renewals = [one for role, one in fitted if role in last.roles]
     segments, points = wear_points(taken, renewals, new=installed, born=begun)
     reading = read_trend(segments, points, ran=ran, per_day=per_day, today=today)
-    return Trend(code, last.name, last.roles, segments, points, reading)
+    return Trend(code, last.name, tuple(last.roles), segments, points, reading)
 
 
 def _taken(row: _Row, ran: float, unit: str) -> Taken | None:
@@ -165,7 +165,7 @@ def _measured(among: Mapping[str, Any], today: datetime.date, code: str | None) 
         "limits_unit", "verdict",
     )  # fmt: skip
     # The columns stand in the order of the fields.
-    return [_Row(*one[:3], tuple(one[3]), *one[4:]) for one in rows]
+    return [_Row(*one) for one in rows]
 
 
 def _renewed(

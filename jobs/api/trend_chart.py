@@ -10,7 +10,7 @@ from typing import Any
 
 from services.web.charts import ticks
 
-WIDTH, HEIGHT = 760, 470
+WIDTH, HEIGHT = 760, 490
 LEFT, RIGHT, TOP, BOTTOM = 84, 28, 56, 350
 INK, PALE, GREY, BLUE, RED = "#1b1f23", "#d9dee3", "#5c6670", "#0b4f8a", "#b3261e"
 SHAPES = {
@@ -18,6 +18,10 @@ SHAPES = {
     "as-left": ("m-5 -5 h10 v10 h-10 z", "as left"),
     "as-found-and-left": ("m-5.5 0 a5.5 5.5 0 1 0 11 0 a5.5 5.5 0 1 0 -11 0", "found and left as it was"),
 }
+EXPLAINED = (
+    "Grey: earlier parts. Bars: expanded uncertainty; at today: where a further value would lie.",
+    "Thick at the limit: between when it is reached at the earliest and at the latest, with 95 %.",
+)
 # So far beyond today the line is drawn where it reaches no limit, and at most so many times as long as it ran.
 AHEAD, MOST_AHEAD = 1.2, 3.0
 
@@ -28,7 +32,8 @@ def trend_chart(tag: str, trend: Mapping[str, Any]) -> str:
     ran = max([trend["age_hours"], *(one["age_hours"] for one in points), 1.0])
     longest = ran * AHEAD
     if trend["at_limit"]:
-        longest = min(max(longest, trend["age_hours"] + trend["at_limit"]["hours"] * 1.05), ran * MOST_AHEAD)
+        end = trend["at_limit"]["latest_hours"] or trend["at_limit"]["hours"]
+        longest = min(max(longest, trend["age_hours"] + end * 1.05), ran * MOST_AHEAD)
     present = max(one["number"] for one in trend["segments"])
     limits = [(name, trend[name]) for name in ("lower", "upper") if trend[name] is not None]
     values = [one["value"] + sign * one["expanded_uncertainty"] for one in points for sign in (-1, 1)]
@@ -51,7 +56,7 @@ def trend_chart(tag: str, trend: Mapping[str, Any]) -> str:
             f'<path d="M{LEFT} {y(value)} H{WIDTH - RIGHT}" stroke="{RED}" stroke-width="2" stroke-dasharray="8 4"/>'
         )
         parts.append(
-            f'<text x="{WIDTH - RIGHT}" y="{y(value) - 6}" text-anchor="end" fill="{RED}">{name} limit '
+            f'<text x="{LEFT + 8}" y="{y(value) - 6}" fill="{RED}">{name} limit '
             f"{value:.4g} {escape(trend['unit'])}</text>"
         )
     if line:
@@ -63,6 +68,7 @@ def trend_chart(tag: str, trend: Mapping[str, Any]) -> str:
         )
     if trend["now"]:
         at, now = x(trend["age_hours"]), trend["now"]
+        parts.append(f'<path d="M{at} {TOP} V{BOTTOM}" stroke="{BLUE}" stroke-dasharray="2 4"/>')
         parts.append(
             f'<path d="M{at} {y(now["high"])} V{y(now["low"])} m-6 0 h12 M{at - 6} {y(now["high"])} h12" '
             f'stroke="{BLUE}" stroke-width="1.5" fill="none"/>'
@@ -133,8 +139,6 @@ def _legend() -> list[str]:
         at = LEFT + 14 + place * 130
         parts.append(f'<path d="M{at} {BOTTOM + 76} {shape}" fill="{BLUE}"/>')
         parts.append(f'<text x="{at + 12}" y="{BOTTOM + 81}" fill="{INK}">{words}</text>')
-    parts.append(
-        f'<text x="{LEFT + 8}" y="{BOTTOM + 106}" fill="{INK}">Bars: expanded uncertainty; at today: where a further '
-        "value would lie. Thick at the limit: when it is reached, with 95 %.</text>"
-    )
+    for row, words in enumerate(EXPLAINED):
+        parts.append(f'<text x="{LEFT + 8}" y="{BOTTOM + 106 + 20 * row}" fill="{INK}">{words}</text>')
     return parts

@@ -18,8 +18,9 @@ from services.identity.callers import caller_of
 TAG = "Next overhauls"
 HOW = (
     "The earliest of the calendar, running hours, wear and risk; all four are shown with their day and reason, or why "
-    "they give none. Intervals and accepted chances are those of GET /overhaul-intervals. Advice replaces neither a "
-    "look at the pump nor the judgement of who knows it."
+    "they give none. Wear is that of what is measured at steps that touch a position. Intervals and accepted chances "
+    "are those of GET /overhaul-intervals. Advice replaces neither a look at the pump nor the judgement of who knows "
+    "it."
 )
 
 

@@ -1,9 +1,9 @@
 """When a pump should be overhauled next: the earliest of calendar, running hours, wear and risk.
 
-Calendar and hours are intervals that the operator sets. Wear is the day up to which the chance that a measured
-characteristic is at its limit stays within what is accepted. Risk is the first day from which the chance to have to
-overhaul the pump within the time ahead that is looked at is more than accepted, from how long pumps of its model last:
-with ``H(t) = (t / scale) ** shape`` the age at which ``H(t + ahead) - H(t) = -ln(1 - accepted)``.
+Calendar and hours are intervals that the operator sets. Wear is the day up to which the chance that what is measured on
+a part in a position is at its limit stays within what is accepted. Risk is the first day from which the chance to have
+to overhaul the pump within the time ahead that is looked at is more than accepted, from how long pumps of its model
+last: with ``H(t) = (t / scale) ** shape`` the age at which ``H(t + ahead) - H(t) = -ln(1 - accepted)``.
 """
 
 import datetime
@@ -146,7 +146,7 @@ def _wear(
     if found:
         return Candidate("wear", *min(found))
     if not trends:
-        return Candidate("wear", None, "", "Nothing is measured on it that has a limit.")
+        return Candidate("wear", None, "", "Nothing is measured on its parts in positions.")
     few = sum(reading.outcome == "too-few" for _, reading in trends)
     return Candidate(
         "wear",

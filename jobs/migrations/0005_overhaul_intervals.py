@@ -25,7 +25,6 @@ BEGIN
 END $$;
 CREATE TRIGGER job_is_that_of_the_step BEFORE INSERT OR UPDATE OF job_step_id, job_id ON jobs_jobcharacteristic
     FOR EACH ROW EXECUTE FUNCTION fill_job_of_characteristic();
-UPDATE jobs_jobcharacteristic SET job_step_id = job_step_id WHERE job_id IS NULL;
 """
 UNFILLED = """
 DROP TRIGGER job_is_that_of_the_step ON jobs_jobcharacteristic;

@@ -10,6 +10,9 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.RunSQL(
+            "UPDATE jobs_jobcharacteristic SET job_step_id = job_step_id WHERE job_id IS NULL", migrations.RunSQL.noop
+        ),
         AddIndexConcurrently(
             model_name='jobcharacteristic',
             index=models.Index(fields=['job', 'code'], name='characteristic_of_job'),

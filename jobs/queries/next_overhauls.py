@@ -51,7 +51,7 @@ def _advised(
     number = {one.id: place for place, one in enumerate(known.history.pumps)}
     intervals = _intervals()
     at = [PumpAt(one.pk, number[one.pk], one.state == RUNS, one.installed_on) for one in pumps]
-    trends = trends_of(at, known.time, today, among=among)
+    trends = trends_of(at, known.time, today, among=among, of_positions=True)
     planned: dict[uuid.UUID, dict[str, Any]] = {}
     for job in live_overhauls(site_id):
         planned.setdefault(job["pump_id"], job)

@@ -69,12 +69,15 @@ def trends_of(
     *,
     among: Mapping[str, Any],
     code: str | None = None,
+    of_positions: bool = False,
 ) -> dict[uuid.UUID, list[Trend]]:
     """Trends of pumps by pump, in the order of their codes; what was measured after ``today`` is not known yet.
-    ``among`` chooses at least those pumps by conditions on a pump. Two statements; callers have passed the gate."""
+    ``among`` chooses at least those pumps by conditions on a pump; ``of_positions`` leaves out what belongs to no part
+    in a position, such as the pressure left before opening or the temperature of the room. Two statements; callers have
+    passed the gate."""
     place_of = {one.id: one for one in known}
     # A pump that came meanwhile, or that ``among`` has beside those asked for, is left aside.
-    rows = [one for one in _measured(among, today, code) if one.pump in place_of]
+    rows = [one for one in _measured(among, today, code, of_positions=of_positions) if one.pump in place_of]
     renewals = {pump: those for pump, those in _renewed(among, today).items() if pump in place_of}
     days = np.array([day_number(one.at) for one in rows], dtype=np.float64)
     places = np.array([place_of[one.pump].place for one in rows], dtype=np.int64)
@@ -152,12 +155,14 @@ def _taken(row: _Row, ran: float, unit: str) -> Taken | None:
     )
 
 
-def _measured(among: Mapping[str, Any], today: datetime.date, code: str | None) -> list[_Row]:
+def _measured(among: Mapping[str, Any], today: datetime.date, code: str | None, *, of_positions: bool) -> list[_Row]:
     found = Measurement.objects.filter(
         occurred_at__lt=_midnight_after(today), **_through("job_characteristic__job__pump__", among)
     ).exclude(job_characteristic__job__state="cancelled")
     if code is not None:
         found = found.filter(job_characteristic__code=code)
+    if of_positions:
+        found = found.exclude(job_characteristic__job_step__step__positions=[])
     rows = found.order_by("occurred_at", "attempt").values_list(
         "job_characteristic__job__pump_id", "job_characteristic__code", "job_characteristic__characteristic__name",
         "job_characteristic__job_step__step__positions", "job_characteristic__job__number", "occurred_at",

@@ -222,3 +222,14 @@ def test_the_forecast_of_one_pump_says_what_wears_and_when(fleet, hand):
     assert last["chance"] == max(last["life"], last["wear"])
     assert last["wear"] > last["life"]
     assert "wear-ring-gap is expected at its limit on" in answer["words"]
+
+
+def test_what_belongs_to_no_position_is_no_wear(cast, workshop, pump, hand):
+    """It has a trend, but no part in the advice."""
+    for days, value in ((800, "0.010"), (600, "0.020"), (400, "0.030"), (100, "0.045")):
+        job = overhaul(cast, workshop, pump, days)
+        measure(cast, workshop, job, value, step=20, code="shaft-run-out", upper="0.05")
+    (trend,) = hand["planner"].get(f"pumps/{pump.pk}/trends/shaft-run-out")["trends"]
+    assert trend["outcome"] == "reached"
+    answer = hand["planner"].get(f"pumps/{pump.pk}/next-overhaul")
+    assert by_kind(answer)["wear"]["words"] == "Nothing is measured on its parts in positions."

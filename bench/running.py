@@ -17,9 +17,10 @@ from bench.network_measures import measures_of_the_network
 from bench.operator_data import load_operator
 from bench.replenishment_measures import SIZES, measures_of_replenishment
 from bench.timing import Comparison
+from bench.trend_measures import measures_of_trends
 
 PARTS = (
-    "operator", "catalogue", "fits", "network", "projection", "promise", "ledger",
+    "operator", "catalogue", "fits", "network", "projection", "promise", "trend", "ledger",
     *(f"replenishment-{one}" for one in SIZES),
 )  # fmt: skip
 # Calculations alone, on data of their own.
@@ -58,6 +59,7 @@ def _measure(part: str, *, first: bool) -> None:
             "ledger": measures_of_the_ledger,
             "projection": partial(measures_of_answers, tokens, "projection"),
             "promise": partial(measures_of_answers, tokens, "promise"),
+            "trend": partial(measures_of_trends, tokens),
             "network": measures_of_the_network,
         }
         for one in measures[part]():

@@ -1,5 +1,5 @@
-"""The smallest WSGI application that gives a projection or a promise: no framework, no token, no log, no gate but the
-queries' own; the same queries, the same calculation, JSON."""
+"""The smallest WSGI application that gives a projection, a promise or a trend: no framework, no token, no log, no gate
+but the queries' own; the same queries, the same calculation, JSON."""
 
 import datetime
 import os
@@ -13,6 +13,7 @@ django.setup()
 
 from django.utils import timezone  # noqa: E402 - once Django is set up
 
+from jobs.queries.pump_trends import pump_trends  # noqa: E402
 from kits.queries.stock_projection import picture_of, projection, promises  # noqa: E402
 from services.api.rendering import to_json  # noqa: E402
 from services.identity.callers import as_caller  # noqa: E402
@@ -22,16 +23,20 @@ principal: list[Principal] = []
 
 
 def application(environ: dict[str, str], start: Callable[[str, list[tuple[str, str]]], object]) -> list[bytes]:
-    """``/api/v1/sites/{site}/items/{item}/projection`` or ``promise``."""
-    *_, site, _, item, answer = environ["PATH_INFO"].split("/")
+    """``/api/v1/sites/{site}/items/{item}/projection`` or ``promise``, ``/api/v1/pumps/{pump}/trends/{code}``."""
     if not principal:
         principal.append(Principal.objects.get(pk=uuid.UUID(os.environ["BENCH_PRINCIPAL"])))
-    today = timezone.now().date()
-    picture = picture_of(as_caller(principal[0]), site_id=site, item_id=item, on=today)
-    if answer == "projection":
-        found = projection(picture, today + datetime.timedelta(days=365))
-    else:
-        found = promises(picture, quantity=Decimal(1), earliest=today)
-    body = to_json(found)
+    body = to_json(_answer(environ["PATH_INFO"].split("/"), timezone.now().date()))
     start("200 OK", [("Content-Type", "application/json"), ("Content-Length", str(len(body)))])
     return [body]
+
+
+def _answer(path: list[str], today: datetime.date) -> object:
+    by = as_caller(principal[0])
+    if path[3] == "pumps":
+        return pump_trends(by=by, pump_id=uuid.UUID(path[4]), today=today, code=path[6])
+    *_, site, _, item, answer = path
+    picture = picture_of(by, site_id=site, item_id=item, on=today)
+    if answer == "projection":
+        return projection(picture, today + datetime.timedelta(days=365))
+    return promises(picture, quantity=Decimal(1), earliest=today)

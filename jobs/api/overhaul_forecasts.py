@@ -90,7 +90,16 @@ class SiteForecastAnswer(serializers.Serializer[Any]):
 
 class ChanceShape(serializers.Serializer[Any]):
     months = serializers.IntegerField()
-    chance = serializers.FloatField()
+    chance = serializers.FloatField(help_text="The larger of the two.")
+    life = serializers.FloatField(help_text="From how long pumps of its model run.")
+    wear = serializers.FloatField(help_text="That something measured on it is at its limit; 0 where nothing tells.")
+
+
+class ExpectedWearShape(serializers.Serializer[Any]):
+    characteristic = serializers.CharField()
+    expected_on = serializers.DateField()
+    earliest_on = serializers.DateField()
+    latest_on = serializers.DateField(allow_null=True)
 
 
 class PumpForecastAnswer(serializers.Serializer[Any]):
@@ -106,6 +115,7 @@ class PumpForecastAnswer(serializers.Serializer[Any]):
     planned_on = serializers.DateField(allow_null=True)
     planned_job = serializers.CharField(allow_blank=True)
     chances = ChanceShape(many=True, help_text="Empty where no overhaul of any pump is recorded.")
+    wear = ExpectedWearShape(allow_null=True, help_text="What is expected at its limit first.")
     fit = FamilyFitShape(allow_null=True)
     words = serializers.CharField()
 
@@ -200,15 +210,22 @@ class PumpOverhaulForecastView(APIView):
         responses=PumpForecastAnswer,
         description=(
             "Worked out as it is asked for, from the pump's running hours since its last overhaul and from the lives "
-            "of pumps of its model. What is expected is no inspection: it replaces no look at the pump."
+            "of pumps of its model, or from its wear where that comes sooner. What is expected is no inspection: it "
+            "replaces no look at the pump."
         ),
         example={
             "pump": "0199a0c4-0000-7000-8000-0000000000aa", "tag": "P-117", "site": SITE, "as_of": "2026-03-02",
             "state": "in-service", "age_hours": 11240.0, "overhauled_on": "2024-06-11", "hours_a_day": 17.8,
             "hours_known": True, "planned_on": None, "planned_job": "",
             "chances": [
-                {"months": 3, "chance": 0.12}, {"months": 6, "chance": 0.24}, {"months": 12, "chance": 0.46},
+                {"months": 3, "chance": 0.12, "life": 0.12, "wear": 0.0},
+                {"months": 6, "chance": 0.31, "life": 0.24, "wear": 0.31},
+                {"months": 12, "chance": 0.93, "life": 0.46, "wear": 0.93},
             ],
+            "wear": {
+                "characteristic": "wear-ring-gap", "expected_on": "2026-11-02", "earliest_on": "2026-08-14",
+                "latest_on": "2027-02-20",
+            },
             "fit": FIT, "words": f"It has run 11240 h since its last overhaul, 17.8 h a day. {SENTENCE}",
         },
         operation_id="pump_overhaul_forecast_read",

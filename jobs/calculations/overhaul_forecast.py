@@ -4,6 +4,10 @@ A pump counts with its chance of coming up once within the time looked at; what 
 out. A pump with a planned job is certain on that day, leaves the chances of the others, and from that day on only has
 the small chance of a second life as short. Planned jobs are certain whatever they use; all other overhauls use a kit in
 the share in which past ones did.
+
+Where what is measured on a pump comes to its limit sooner than the life of its family lets expect, the chance of wear
+counts: of the two chances until each day the larger one. Not both together, since the lives hold overhauls for wear
+already (common practice, no source).
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,6 +21,8 @@ from jobs.calculations.life_families import FamilyFit
 from jobs.calculations.overhaul_chances import chances_by_period, poisson_binomial, quantile, quantiles_of_draws
 from jobs.calculations.running_lives import Counts, Floats
 
+# Chances that differ by less are told as one.
+LEAST_CHANCE = 0.005
 # Items whose quantiles are worked out together: a matter of memory.
 AT_ONCE = 50
 
@@ -27,13 +33,15 @@ class SitePumps:
 
     ``age`` in running hours since the last overhaul, NaN where nothing tells: then the chance of a pump of any age is
     taken. ``per_day`` hours a day from now on, 0 where it stands. ``from_day`` days from now until a planned job, 0
-    without one; its age is then 0. ``family`` codes.
+    without one; its age is then 0. ``family`` codes. ``worn`` [pumps x periods] the chance that wear comes to a limit
+    until the end of each; None where nothing is measured.
     """
 
     family: Sequence[str]
     age: Floats
     per_day: Floats
     from_day: Floats
+    worn: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -68,10 +76,12 @@ class Period:
 
 @dataclass(frozen=True)
 class ItemForecast:
-    """Periods of one item; ``families``: pumps counted, and the mean of each period, by family."""
+    """Periods of one item; ``families``: pumps counted, and the mean of each period, by family. ``sooner``: of each
+    period the pumps whose wear comes sooner than their life, with the chance of the life and of wear until its end."""
 
     pumps: int
     periods: list[Period]
+    sooner: list[list[tuple[int, float, float]]]
     families: dict[str, tuple[int, list[float]]] = field(default_factory=dict)
 
 
@@ -90,9 +100,12 @@ def forecast_site(
     of_item = csr_array((share, (item, pump)), shape=(items, len(family)))
     hours = pumps.per_day[:, None] * np.maximum(ends[None, :] - pumps.from_day[:, None], 0.0)
     best = np.array([[fits[name].fit.shape, fits[name].fit.scale] for name in names]).reshape(-1, 2)
-    chances = _chances(pumps.age, hours, family, best)
+    worn = np.zeros((len(family), periods)) if pumps.worn is None else pumps.worn
+    fitted = _chances(pumps.age, hours, family, best)
+    chances = _with_wear(fitted, worn)
     mean, variance = _moments(of_item, chances)
-    q95 = _quantiles(pumps.age, hours, family, [fits[name].draws for name in names], of_item, np.diff(bounds))
+    q95 = _quantiles(pumps.age, hours, family, [fits[name].draws for name in names], of_item,
+                     np.diff(bounds), worn)  # fmt: skip
     until = np.cumsum(certain, axis=1)
     found = []
     for place in range(items):
@@ -119,6 +132,7 @@ def forecast_site(
                     )
                     for one in range(periods)
                 ],
+                _sooner(pump[rows], fitted[:, periods:], worn),
                 _by_family(names, family[pump[rows]], each[:, :periods]),
             )
         )
@@ -136,6 +150,26 @@ def _chances(age: Floats, hours: Floats, family: Counts, lives: Floats) -> Float
     return np.hstack([within, until])
 
 
+def _with_wear(chances: Floats, worn: Floats) -> Floats:
+    """The larger of two chances until each end, and what that leaves within each period; shaped as `_chances`."""
+    if not worn.any():
+        return chances
+    until = np.maximum(chances[:, worn.shape[1] :], worn)
+    return np.hstack([np.diff(until, axis=1, prepend=0.0), until])
+
+
+def _sooner(pump: Counts, life: Floats, worn: Floats) -> list[list[tuple[int, float, float]]]:
+    """By period the pumps whose wear comes sooner, if only by a chance worth telling."""
+    one = np.unique(pump)
+    return [
+        [
+            (int(place), float(life[place, period]), float(worn[place, period]))
+            for place in one[worn[one, period] > life[one, period] + LEAST_CHANCE]
+        ]
+        for period in range(worn.shape[1])
+    ]
+
+
 def _moments(of_item: csr_array, chances: Floats) -> tuple[Floats, Floats]:
     """[items x columns] mean and variance of the numbers of pumps, each with its chance times its share."""
     mean = of_item @ chances
@@ -143,7 +177,7 @@ def _moments(of_item: csr_array, chances: Floats) -> tuple[Floats, Floats]:
 
 
 def _quantiles(
-    age: Floats, hours: Floats, family: Counts, draws: Sequence[Floats], of_item: csr_array, pumps: Counts
+    age: Floats, hours: Floats, family: Counts, draws: Sequence[Floats], of_item: csr_array, pumps: Counts, worn: Floats
 ) -> Counts:
     """[items x 2 periods] within each period, then until each end: 95 % of what the draws of lives let be needed."""
     items, columns = of_item.shape[0], 2 * hours.shape[1]
@@ -158,7 +192,7 @@ def _quantiles(
         shape, scale = np.exp(lives[family, place, 0]), lives[family, place, 1]
         scale = np.where(unknown, scale + gammaln(1 + 1 / shape), scale)
         hazard = np.exp(np.where(unknown, 1.0, shape)[:, None] * (logs - scale[:, None]))
-        until = -np.expm1(hazard[:, :1] - hazard[:, 1:])
+        until = np.maximum(-np.expm1(hazard[:, :1] - hazard[:, 1:]), worn)
         within = np.diff(until, axis=1, prepend=0.0)
         moments[:, place] = _moments(of_item, np.hstack([within, until]))
     found = np.empty((items, columns), dtype=np.int64)

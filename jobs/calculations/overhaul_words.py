@@ -32,8 +32,10 @@ def fit_shown(name: str, fit: FamilyFit) -> dict[str, Any]:
     }
 
 
-def words_of_month(figures: Mapping[str, Any], planned: Sequence[Mapping[str, Any]]) -> str:
-    """One month of one item."""
+def words_of_month(
+    figures: Mapping[str, Any], planned: Sequence[Mapping[str, Any]], wear: Sequence[Mapping[str, Any]] = ()
+) -> str:
+    """One month of one item. ``wear``: pumps that wear brings forward."""
     jobs = ", ".join(f"{one['job']} on {one['day']}" for one in planned)
     pumps, history = figures["pumps"], 100 * figures["weight_of_history"]
     sentences = [
@@ -48,7 +50,14 @@ def words_of_month(figures: Mapping[str, Any], planned: Sequence[Mapping[str, An
         f"with {figures['walk_in_mean']:.2f} that no job asks for, {figures['blended_mean']:.2f} in all beside what",
         "is planned.",
     ]
+    if wear:
+        sooner = ", ".join(f"{one['pump']} ({one['characteristic']}, {_on(one['expected_on'])})" for one in wear)
+        sentences.append(f"Wear brings forward: {sooner}.")
     return " ".join(sentences)
+
+
+def _on(day: str | None) -> str:
+    return f"expected on {day}" if day else "expected later than a hundred years on"
 
 
 def words_of_pump(row: Mapping[str, Any]) -> str:
@@ -67,4 +76,7 @@ def words_of_pump(row: Mapping[str, Any]) -> str:
     if row["planned_on"]:
         first += f" An overhaul is planned on {row['planned_on']} (job {row['planned_job']})."
     chances = ", ".join(f"{100 * one['chance']:.0f} % within {one['months']} months" for one in row["chances"])
+    wear = row.get("wear")
+    if wear:
+        first += f" {wear['characteristic']} is expected at its limit on {wear['expected_on']}."
     return f"{first} Chance that it has to be overhauled, were nothing planned: {chances}. {row['fit']['words']}"

@@ -9,6 +9,7 @@ from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobSt
 from jobs.models.labels import Label, LabelKind
 from jobs.models.measurements import Measurement, Nonconformity, SignOff
 from jobs.models.offline_records import OfflineRecord
+from jobs.models.overhaul_intervals import OverhaulInterval
 from jobs.models.procedures import (
     Characteristic,
     Procedure,
@@ -38,6 +39,7 @@ __all__ = [
     "Measurement",
     "Nonconformity",
     "OfflineRecord",
+    "OverhaulInterval",
     "Procedure",
     "ProcedureRevision",
     "RevisionAct",

@@ -110,6 +110,8 @@ class JobCharacteristic(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job_step = models.ForeignKey(JobStep, models.CASCADE, related_name="characteristics")
+    # The step's; a trigger fills it, so that what was measured on one pump under one code is found by an index.
+    job = models.ForeignKey(Job, models.CASCADE, null=True, related_name="+", editable=False, db_index=False)
     characteristic = models.ForeignKey(Characteristic, models.PROTECT, related_name="+")
     code = models.CharField(max_length=60)
     lower = models.DecimalField(max_digits=18, decimal_places=6, null=True)
@@ -121,6 +123,7 @@ class JobCharacteristic(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["job_step", "characteristic"], name="limits_are_resolved_once"),
         ]
+        indexes = [models.Index(fields=["job", "code"], name="characteristic_of_job")]
 
     def __str__(self) -> str:
         return self.code

@@ -19,6 +19,7 @@ from jobs.calculations.overhaul_words import fit_shown, words_of_month, words_of
 from jobs.calculations.running_lives import Flags, Floats, RunningTime, lives_of
 from jobs.calculations.weibull import DRAWS
 from jobs.queries.overhaul_history import History, live_overhauls, overhaul_history
+from jobs.queries.wear_ahead import chances_of_wear, soonest_wear, wear_ahead, wear_shown
 from kits.calculations.demand_forecast import Forecast, forecast
 from kits.calculations.demand_history import monthly_demand, months_after, months_before
 from kits.calculations.forecast_blend import InstalledDemand, blend_forecast
@@ -43,6 +44,7 @@ class Outlook:
     """The fleet with its lives as of a day: ages and hours a day of all pumps, and the fit of each family."""
 
     history: History
+    time: RunningTime
     ages: Floats
     per_day: Floats
     read: Flags
@@ -57,11 +59,11 @@ def outlook(as_of: datetime.date, *, draws: int = DRAWS) -> Outlook:
     time = RunningTime(pumps, fleet.readings, fleet.installed)
     lives, ages = lives_of(time, fleet.overhauls, np.full(pumps, float(as_of.toordinal())), fleet.running)
     fits = fit_families(lives, fleet.family_of, fleet.class_of, draws=draws)
-    return Outlook(history, ages, np.where(fleet.running, time.per_day, 0.0), time.read, fits)
+    return Outlook(history, time, ages, np.where(fleet.running, time.per_day, 0.0), time.read, fits)
 
 
 def expectations(site_id: uuid.UUID, as_of: datetime.date) -> list[ExpectedOverhauls]:
-    """Rows of a site, unsaved: each item that a pump there may need, by month. Eight statements."""
+    """Rows of a site, unsaved: each item that a pump there may need, by month. Ten statements."""
     found = outlook(as_of)
     mine = [n for n, one in enumerate(found.history.pumps) if one.site_id == site_id and one.state != "withdrawn"]
     months = [months_after(as_of, place) for place in range(MONTHS)]
@@ -80,7 +82,9 @@ def expectations(site_id: uuid.UUID, as_of: datetime.date) -> list[ExpectedOverh
         certain[number[one["kit_id"]], one["month"]] += 1
         pump = place_of.get(one["pump_id"])
         one["needed_before"] = 0.0 if pump is None else _before(found, mine[pump], from_day[pump])
-    pumps = SitePumps([found.history.pumps[one].model for one in mine], ages, found.per_day[mine], from_day)
+    wear = wear_ahead(found.history, mine, found.time, {"site_id": site_id}, as_of)
+    worn = chances_of_wear(wear, found.per_day[mine] * (from_day == 0), ends)
+    pumps = SitePumps([found.history.pumps[one].model for one in mine], ages, found.per_day[mine], from_day, worn)
     results = forecast_site(pumps, uses, found.fits, ends, certain)
     judged = _judged(found.history, stands_for, items, as_of)
     streams = _streams(found.history, stands_for, site_id, items, as_of)
@@ -133,7 +137,10 @@ def expectations(site_id: uuid.UUID, as_of: datetime.date) -> list[ExpectedOverh
                         for name, (count, means) in sorted(result.families.items())
                     ],
                     working=_working(judged[item], history, walk_in, period.q95_at_best_fit, shares.get(item, {}), days)
-                    | {"words": words_of_month(figures, jobs_of_month)},
+                    | {
+                        "wear": (ahead := wear_shown(wear, result.sooner[month], found.history, mine)),
+                        "words": words_of_month(figures, jobs_of_month, ahead),
+                    },
                     **figures,
                 )
             )
@@ -330,12 +337,15 @@ def site_forecast(*, by: Caller, site_id: uuid.UUID, item_id: uuid.UUID | None, 
 
 
 def pump_outlook(*, by: Caller, pump_id: uuid.UUID, as_of: datetime.date) -> dict[str, Any]:
-    """The chance that one pump has to be overhauled in the next 3, 6 and 12 months. Raises `NotThere`."""
+    """The chance that one pump has to be overhauled in the next 3, 6 and 12 months: of its fitted life, or of its wear
+    where that comes sooner. Seven statements. Raises `NotThere`."""
     pump = pump_for(by, pump_id)
     found = outlook(as_of, draws=1)
     place = next(number for number, one in enumerate(found.history.pumps) if one.id == pump.pk)
     days = [float((_months_on(as_of, count) - as_of).days) for count in (3, 6, 12)]
-    chances = _chances(found, place, days)
+    fitted = _chances(found, place, days)
+    wear = wear_ahead(found.history, [place], found.time, {"id": pump.pk}, as_of)
+    worn = chances_of_wear(wear, found.per_day[[place]], np.array(days))[0].tolist()
     jobs = [one for one in live_overhauls(pump.site_id) if one["pump_id"] == pump.pk]
     last = max((one.day for one in found.history.past if one.pump == place), default=None)
     age, fit = found.ages[place], found.fits.get(found.history.pumps[place].model)
@@ -352,8 +362,10 @@ def pump_outlook(*, by: Caller, pump_id: uuid.UUID, as_of: datetime.date) -> dic
         "planned_on": max(jobs[0]["planned_start"], as_of) if jobs else None,
         "planned_job": jobs[0]["number"] if jobs else "",
         "chances": [
-            {"months": months, "chance": round(chance, 6)} for months, chance in zip((3, 6, 12), chances, strict=False)
+            {"months": months, "chance": round(max(life, wears), 6), "life": round(life, 6), "wear": round(wears, 6)}
+            for months, life, wears in zip((3, 6, 12), fitted, worn, strict=False)
         ],
+        "wear": soonest_wear(wear[0]),
         "fit": fit_shown(found.history.pumps[place].model, fit) if fit else None,
     }
     return row | {"words": words_of_pump(row)}

@@ -44,6 +44,7 @@ from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
 from tests.jobs.calculations.test_attached_files import picture
+from tests.measured import measure
 from tests.overhauls import Workshop, open_workshop, procedure_document
 from tests.promises.tables_of_the_trade import TABLE_BODIES, rows_of_tables
 from tests.shelves import make_part, put_on_shelf
@@ -138,6 +139,8 @@ def make_everything() -> Everything:
         client_id=new_id(), kind="step-confirmation", job=job, by=cast.people["fitter"], occurred_at=timezone.now(),
         content={"step": 10}, digest="sha256:", state="conflict", code="step-not-open",
     )  # fmt: skip
+    job.refresh_from_db()
+    measured = measure(cast, workshop, job, "0.02", step=20, code="shaft-run-out", upper="0.05")
     movement = Movement.objects.filter(item=workshop.kit).first()
     assert movement is not None
     ids = {
@@ -185,6 +188,7 @@ def make_everything() -> Everything:
         "coverage": declared.pk,
         "count": sheet.pk,
         "calculation": "fit",
+        "characteristic": measured.job_characteristic.code,
     }
     ids |= rows_of_tables()
     assert Kit.objects.get().state == "released"

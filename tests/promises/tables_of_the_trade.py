@@ -3,6 +3,7 @@
 from typing import Any
 
 from assets.models import FluidFamily, PositionRole
+from jobs.models import OverhaulInterval
 from kits.models import (
     AssemblyCaution,
     KitScope,
@@ -34,6 +35,7 @@ TABLES = {
     "assembly-cautions": "assembly_caution",
     "kit-scopes": "kit_scope",
     "service-targets": "service_target",
+    "overhaul-intervals": "overhaul_interval",
 }
 TABLE_READS = {f"GET {noun}" for noun in TABLES} | {f"GET {noun}/<uuid:{name}>" for noun, name in TABLES.items()}
 TABLE_WRITES = {f"POST {noun}" for noun in TABLES} | {
@@ -91,6 +93,8 @@ TABLE_BODIES: dict[str, dict[str, Any]] = {
     "PATCH kit-scopes/<uuid:kit_scope>": {"name": "Scope"},
     "POST service-targets": {"criticality": "vital", "fill_rate": "0.98", "source": "own"},
     "PATCH service-targets/<uuid:service_target>": {"fill_rate": "0.98"},
+    "POST overhaul-intervals": {"criticality": "vital", "accepted_chance": "0.05", "months_ahead": 6, "source": "own"},
+    "PATCH overhaul-intervals/<uuid:overhaul_interval>": {"months": 24},
 }
 
 
@@ -113,5 +117,6 @@ def rows_of_tables() -> dict[str, Any]:
         "assembly_caution": AssemblyCaution.objects.all()[0],
         "kit_scope": KitScope.objects.all()[0],
         "service_target": ServiceTarget.objects.all()[0],
+        "overhaul_interval": OverhaulInterval.objects.all()[0],
     }
     return {name: row.pk for name, row in rows.items()}

@@ -179,6 +179,7 @@ CATALOGUE = {
 MEANT = {
     "GET kits/<uuid:kit>/coverage-findings", "GET pump-models/<uuid:model>/coverage-findings",
     "GET parts/<uuid:part>/where-used", "GET parts/<uuid:part>/asked-by",
+    "GET pump-models/<uuid:model>/trends/<str:characteristic>", "GET pump-models/<uuid:model>/lives",
     "GET stranded-parts", "GET stranded-kits", "GET unserved-pumps", "GET contradicted-coverage",
 }  # fmt: skip
 # Asked by POST since there is much to ask, but nothing is written: readable by every signed-in principal too.
@@ -220,6 +221,8 @@ SITE = {
     "GET offline-records", "GET offline-records/<uuid:record>",
     "GET labels/<uuid:label>", "GET scanned-labels/<str:code>",
     "GET sites/<uuid:site>/overhaul-forecast", "GET pumps/<uuid:pump>/overhaul-forecast",
+    "GET pumps/<uuid:pump>/trends", "GET pumps/<uuid:pump>/trends/<str:characteristic>",
+    "GET pumps/<uuid:pump>/next-overhaul", "GET sites/<uuid:site>/next-overhauls",
 }  # fmt: skip
 # Not JSON: who may have the content is tried below, what it looks like with attachments.
 CONTENT = {"GET attachments/<uuid:attachment>/content"}

@@ -34,6 +34,8 @@ MOST = {
     "GET sites/<uuid:site>/stock-surplus": 15,
     # Claims, parts asked for, instruments and the rule of fit, each read once.
     "GET jobs/<uuid:job>/readiness": 22,
+    # Pumps, hours, past overhauls, intervals, what was measured and fitted, and planned jobs, each read once.
+    "GET pumps/<uuid:pump>/next-overhaul": 11, "GET sites/<uuid:site>/next-overhauls": 12,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip

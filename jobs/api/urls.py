@@ -4,6 +4,7 @@ from django.urls import path
 
 from jobs.api import (
     instruments,
+    job_records,
     jobs,
     labels,
     measurements,
@@ -40,6 +41,8 @@ urlpatterns = [
     path("jobs/<uuid:job>/steps/<int:number>/release", steps.ReleaseStepView.as_view()),
     path("jobs/<uuid:job>/measurements", measurements.JobMeasurementsView.as_view()),
     path("jobs/<uuid:job>/sign-offs", records.JobSignOffsView.as_view()),
+    path("jobs/<uuid:job>/record", job_records.JobRecordView.as_view()),
+    path("record-verifications/<str:digest>", job_records.RecordVerificationView.as_view()),
     path("labels", labels.LabelsView.as_view()),
     path("labels/<uuid:label>", labels.LabelView.as_view()),
     path("labels/<uuid:label>/replace", labels.ReplaceLabelView.as_view()),

@@ -5,6 +5,7 @@ from jobs.models.jobs import FittedPart, Job, JobCharacteristic, JobState, JobSt
 from jobs.models.labels import Label, LabelKind
 from jobs.models.measurements import Measurement, Nonconformity, SignOff
 from jobs.models.procedures import Characteristic, Procedure, ProcedureRevision, Section, SignalWord, Step
+from jobs.models.record_links import RecordLink
 
 __all__ = [
     "Characteristic",
@@ -20,6 +21,7 @@ __all__ = [
     "Nonconformity",
     "Procedure",
     "ProcedureRevision",
+    "RecordLink",
     "Section",
     "SignOff",
     "SignalWord",

@@ -38,6 +38,7 @@ from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
+from tests.closed_jobs import closed_job
 from tests.overhauls import Workshop, open_workshop
 from tests.promises.tables_of_the_trade import TABLE_BODIES, rows_of_tables
 from tests.shelves import make_part, put_on_shelf
@@ -119,6 +120,7 @@ def make_everything() -> Everything:
         )
         (label_id,), _ = make_labels(by=stores, things=[Thing("pump", workshop.pump.pk)])
         sheet = make_count(by=stores, site_id=cast.north.pk, item_ids=[workshop.bearing.pk])
+    digest = closed_job(cast, workshop).record_link.content_hash
     nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
     movement = Movement.objects.filter(item=workshop.kit).first()
     assert movement is not None
@@ -151,6 +153,7 @@ def make_everything() -> Everything:
         "job": job.pk,
         "number": 10,
         "nonconformity": nonconformity.pk,
+        "digest": digest,
         "label": label_id,
         "code": Label.objects.get().code,
         "run": load.run_id,

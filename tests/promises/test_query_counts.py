@@ -32,6 +32,8 @@ MOST = {
     "GET sites/<uuid:site>/items/<uuid:item>/allocation": 12, "GET sites/<uuid:site>/waiting-jobs": 12,
     # Stock, needs, claims, transfers, terms, targets and what installed pumps need, each read once.
     "GET sites/<uuid:site>/stock-surplus": 15,
+    # A job's record is read table by table, and compared with what was signed.
+    "GET jobs/<uuid:job>/record": 30, "GET record-verifications/<str:digest>": 30,
     # A pump's label answers its fits, and five more.
     "GET scanned-labels/<str:code>": 25,
 }  # fmt: skip

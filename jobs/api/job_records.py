@@ -8,8 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.queries.job_record_views import record_by_hash, record_of
-from jobs.refusals import HashNotRead
+from jobs.queries.job_record_views import record_by_hash, record_of, whole_hash
 from services.api.filters import check_parameters
 from services.api.schema import describe
 from services.identity.callers import caller_of
@@ -90,18 +89,5 @@ class RecordVerificationView(APIView):
     )
     def get(self, request: Request, digest: str) -> Response:
         check_parameters(request, [])
-        return answer_verification(request, digest)
-
-
-def answer_verification(request: Request, digest: str) -> Response:
-    """The record of a hash, for the caller of a request. Raises `HashNotRead`, `NotThere`."""
-    found = record_by_hash(by=caller_of(request), content_hash=whole_hash(digest))
-    return Response(found, headers={"Cache-Control": "private, no-store"})
-
-
-def whole_hash(digest: str) -> str:
-    """``sha256:`` and 64 small hex digits. Raises `HashNotRead`."""
-    plain = digest.strip().lower().removeprefix("sha256:")
-    if len(plain) != 64 or not set(plain) <= set("0123456789abcdef"):
-        raise HashNotRead("That is no hash of a record.", remedy="Scan the code again, or type its 64 digits.")
-    return f"sha256:{plain}"
+        found = record_by_hash(by=caller_of(request), content_hash=whole_hash(digest))
+        return Response(found, headers={"Cache-Control": "private, no-store"})

@@ -9,6 +9,7 @@ from jobs.models import RecordLink, SignOff
 from jobs.queries.job_records import record_contents
 from jobs.queries.jobs import job_for, sign_offs
 from jobs.queries.record_chain import parts_of, verify_one
+from jobs.refusals import HashNotRead
 from services.api.refusals import NotThere
 from services.identity.callers import Caller
 
@@ -54,6 +55,14 @@ def record_by_hash(*, by: Caller, content_hash: str) -> dict[str, Any]:
         "content_hash": signed.content_hash,
         **_linked(signed.job_id, signed),
     }
+
+
+def whole_hash(digest: str) -> str:
+    """``sha256:`` and 64 small hex digits. Raises `HashNotRead`."""
+    plain = digest.strip().lower().removeprefix("sha256:")
+    if len(plain) != 64 or not set(plain) <= set("0123456789abcdef"):
+        raise HashNotRead("That is no hash of a record.", remedy="Scan the code again, or type its 64 digits.")
+    return f"sha256:{plain}"
 
 
 def _linked(job_id: uuid.UUID, signed: SignOff | None) -> dict[str, Any]:

@@ -171,10 +171,10 @@ def _trend(one: Mapping[str, Any], units: System) -> dict[str, str]:
     ]
     unit = units_to_write(one["unit"], units)
     # As the table of measurements prints them: "at least 1.57489 in", "at most 0.0019 in".
-    lower, upper = (
-        None if limit is None else float(limits(*side, one["unit"], units).main.split(" ")[2])
-        for limit, side in ((one["lower"], (one["lower"], None)), (one["upper"], (None, one["upper"])))
-    )
+    low = limits(one["lower"], None, one["unit"], units).main.split(" ")
+    high = limits(None, one["upper"], one["unit"], units).main.split(" ")
+    lower = None if one["lower"] is None else float(low[2])
+    upper = None if one["upper"] is None else float(high[2])
     return {
         "name": f"{one['name']}, {unit}",
         "svg": trend_plot(points, lower=lower, upper=upper),

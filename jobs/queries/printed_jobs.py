@@ -13,6 +13,7 @@ from jobs.models import FittedPart, Job, Measurement, Nonconformity, RecordLink,
 from jobs.queries.jobs import job_for, steps
 from kits.queries.kits import kit_lines
 from kits.queries.reservations import issued_lots, of_job
+from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
 HEADING = (
@@ -106,7 +107,7 @@ def earlier_values(job: dict[str, Any]) -> list[dict[str, Any]]:
         )
     )  # fmt: skip
     series: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for one in rows:
+    for one in plain_rows(rows):
         series.setdefault((one["job_characteristic__code"], one["limits_unit"]), []).append(one)
     found = []
     for (_, unit), points in sorted(series.items()):

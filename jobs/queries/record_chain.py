@@ -186,12 +186,15 @@ def _completion_faults(one: SignOff, now: dict[str, Any] | None, state: str | No
     signed = one.content
     if not isinstance(signed, dict) or "form" not in signed:
         return [*found, Fault("record-unreadable", "its sign-off", "What was signed has no form that is known.")]
-    was = signed.get("signature", {})
-    signature = {"by": text(one.by_id), "role": one.role, "at": text(one.at), "remark": one.remark}
-    places = [
-        *differences(compared(signed), compared(without_later(now, signed))),
-        *differences(was, signature | {"seen": was.get("seen")}, "/signature"),
-    ]
+    try:
+        was = signed.get("signature", {})
+        signature = {"by": text(one.by_id), "role": one.role, "at": text(one.at), "remark": one.remark}
+        places = [
+            *differences(compared(signed), compared(without_later(now, signed))),
+            *differences(was, signature | {"seen": was.get("seen")}, "/signature"),
+        ]
+    except (AttributeError, KeyError, TypeError):
+        return [*found, Fault("record-unreadable", "its sign-off", "What was signed has no form that is known.")]
     return [*found, *(Fault("record-altered", place, sentence) for place, sentence in places)]
 
 
@@ -204,7 +207,7 @@ def _outside(seen: Verified) -> Iterator[Found]:
         .values_list("number", "state_reasons", "signed")
     )
     for number, reasons, signed in unlinked.iterator(chunk_size=AT_A_TIME):
-        if not signed and any(one.get("code") == "taken-over" for one in reasons):
+        if not signed and any(isinstance(one, dict) and one.get("code") == "taken-over" for one in _list(reasons)):
             seen.taken_over += 1
         else:
             sentence = "The job is closed and no link of the chain seals its record."
@@ -213,6 +216,11 @@ def _outside(seen: Verified) -> Iterator[Found]:
     for one in rows.iterator(chunk_size=AT_A_TIME):
         seen.signatures += 1
         yield from (Found(one.job.number, fault) for fault in signature_faults(one))
+
+
+def _list(value: Any) -> list[Any]:
+    """What should be a list, whatever somebody put there."""
+    return value if isinstance(value, list) else []
 
 
 def verify_one(row: RecordLink) -> list[Fault]:

@@ -1,6 +1,9 @@
 """Sixteen supervisors sign sixteen jobs off at the same moment: one chain, no gap, no fork."""
 
+import io
+
 import pytest
+from django.core.management import call_command
 from django.db import IntegrityError
 
 from jobs.models import Job, RecordLink
@@ -41,7 +44,9 @@ def test_jobs_signed_off_at_once_make_one_chain_without_a_gap():
     jobs = jobs_to_sign(cast, AT_ONCE)
     numbers = side_by_side(*(sign(cast, job) for job in jobs))
     assert sorted(numbers) == list(range(1, AT_ONCE + 1))
-    assert list(verify_all(Verified())) == []
+    said = io.StringIO()
+    call_command("verify_records", stdout=said)
+    assert f"The records hold: {AT_ONCE} records in the chain" in said.getvalue()
     assert Job.objects.filter(state="closed").count() == AT_ONCE
 
 

@@ -185,7 +185,7 @@ def characteristic(name: str, unit: str, lower: str | None, upper: str | None, r
     }
 
 
-ASKED = {
+ASKED: dict[int, list[tuple[str, str, str | None, str | None, int]]] = {
     21: [("Shaft run-out at the seal", "mm", None, "0.050000", 4)],
     24: [
         ("Bearing seat diameter, drive end", "mm", "40.002000", "40.013000", 3),

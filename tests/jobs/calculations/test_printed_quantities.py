@@ -1,6 +1,7 @@
 """Metric and inch on paper: exact, with the digits that mean something, limits on the safe side."""
 
 from decimal import Decimal
+from typing import Any
 
 import pint
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from jobs.calculations.printed_quantities import INCHES, amount, limits, measured, units_to_write
 
-UNITS = pint.UnitRegistry()
+UNITS: Any = pint.UnitRegistry()
 # The same units by the names of a general-purpose library.
 NAMED = {
     "mm": "mm", "cm": "cm", "um": "um", "m": "m", "bar": "bar", "kPa": "kPa", "MPa": "MPa", "Pa": "Pa", "N*m": "N*m",

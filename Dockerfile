@@ -8,7 +8,7 @@ RUN python -m venv /venv \
     && /venv/bin/uv pip sync --python /venv/bin/python --require-hashes requirements/service.txt
 COPY . .
 RUN SECRET_KEY=only-for-collecting-files DATABASE_URL=postgresql://none/none REDIS_URL=redis://none \
-    PUBLIC_ADDRESS=https://none.invalid \
+    RECORD_KEYS=none:$(printf '%064d' 0) PUBLIC_ADDRESS=https://none.invalid \
     DJANGO_SETTINGS_MODULE=services.settings.production /venv/bin/python manage.py collectstatic --no-input
 
 FROM python:3.12-slim

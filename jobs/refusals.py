@@ -95,6 +95,14 @@ class AlreadyMeasured(Refusal):
     title = "The id was used for another measurement"
 
 
+class RecordChanged(Refusal):
+    """The record that you name is not the one that is there by now. Read it again, look at it, then sign that one."""
+
+    kind = Kind.VERSION_CHANGED
+    code = "record-changed"
+    title = "The record has changed since you read it"
+
+
 class OpenNonconformity(Refusal):
     """Something is not as it must be and nobody has decided about it yet. Rework, replace, or have it conceded."""
 
@@ -177,6 +185,14 @@ class CodeNotRead(InvalidValue):
 
     code = "code-not-read"
     title = "The code cannot be read"
+
+
+class HashNotRead(InvalidValue):
+    """What was scanned or typed is no hash of a record: 64 digits from 0 to 9 and a to f. Scan the code again, or type
+    the digits as they stand on the record."""
+
+    code = "hash-not-read"
+    title = "The hash cannot be read"
 
 
 class LabelVoid(Refusal):

@@ -4,11 +4,14 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 from rest_framework.permissions import AllowAny
 
+from jobs.api.job_records import RecordVerificationView
 from jobs.api.scanned_labels import ScannedLabelView
 from jobs.pages.scanned_labels import scanned_label
+from jobs.pages.verified_records import verified_record
 from services.web.negotiation import by_media_type
 
 scan = by_media_type(page=scanned_label, api=ScannedLabelView.as_view())
+verification = by_media_type(page=verified_record, api=RecordVerificationView.as_view())
 
 urlpatterns = [
     path("", include("services.observability.urls")),
@@ -28,6 +31,7 @@ urlpatterns = [
     # Labels hold their address in capitals; people type small letters.
     path("S/<str:code>", scan),
     path("s/<str:code>", scan, name="scanned-label"),
+    path("records/<str:digest>", verification, name="verified-record"),
     path("", include("services.web.urls")),
     path("", include("kits.pages.urls")),
     path("", include("jobs.pages.urls")),

@@ -116,6 +116,11 @@ class ReturnedIn(Body):
 class SignOffIn(Body):
     returned = ReturnedIn(many=True, required=False)
     remark = serializers.CharField(max_length=2000, required=False)
+    record = serializers.RegexField(
+        r"^sha256:[0-9a-f]{64}\Z",
+        required=False,
+        help_text="The hash of the record that you saw, from GET /jobs/{id}/record; another one is refused with 412.",
+    )
 
 
 class IssuedShape(serializers.Serializer[Any]):
@@ -341,7 +346,10 @@ class SignOffJobView(APIView):
         request=SignOffIn,
         responses=JobDetail,
         if_match=True,
-        description="By a supervisor who did none of its steps, over a hash of exactly the record. Closes the job.",
+        description=(
+            "By a supervisor who did none of its steps, over a hash of exactly the record. Closes the job, and appends "
+            "the record to the one chain over all closed jobs."
+        ),
         request_example={"returned": [], "remark": "Quiet and tight at the run test."},
     )
     def post(self, request: Request, job: uuid.UUID) -> Response:
@@ -355,5 +363,6 @@ class SignOffJobView(APIView):
                 expected_version=version,
                 returned=body.get("returned", []),
                 remark=body.get("remark", ""),
+                seen=body.get("record"),
             ),
         )

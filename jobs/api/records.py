@@ -35,6 +35,7 @@ class NonconformityRow(Rows):
     decided_by = serializers.CharField(source="decided_by.name", allow_null=True)
     decided_at = serializers.DateTimeField(allow_null=True)
     decision_reason = serializers.CharField()
+    extent = serializers.CharField(help_text="What a concession holds for.")
     closed_at = serializers.DateTimeField(allow_null=True)
     version = serializers.IntegerField()
 
@@ -49,6 +50,11 @@ class NonconformityIn(Body):
 class DecisionIn(Body):
     disposition = serializers.ChoiceField(["rework", "replace", "use-as-is"])
     reason = serializers.CharField(max_length=2000)
+    extent = serializers.CharField(
+        max_length=500,
+        required=False,
+        help_text="For use-as-is: which part it holds for, and until when.",
+    )
 
 
 class NonconformityFilters(Filters):
@@ -124,6 +130,10 @@ class DecideView(APIView):
         request=DecisionIn,
         responses=NonconformityRow,
         if_match=True,
+        description=(
+            "use-as-is is a concession: by a supervisor who neither raised it nor worked on the job, with a reason and "
+            "its extent, and signed over what was seen."
+        ),
         request_example={"disposition": "rework", "reason": "Straighten the shaft and measure again."},
     )
     def post(self, request: Request, nonconformity: uuid.UUID) -> Response:
@@ -139,8 +149,9 @@ class DecideView(APIView):
 class SignOffRow(Rows):
     id = serializers.UUIDField()
     job = serializers.UUIDField()
-    kind = serializers.CharField(help_text="hold-point or completion.")
+    kind = serializers.CharField(help_text="hold-point, concession or completion.")
     step_number = serializers.IntegerField(allow_null=True)
+    nonconformity = serializers.UUIDField(allow_null=True)
     by = serializers.CharField(source="by.name")
     role = serializers.CharField()
     at = serializers.DateTimeField()

@@ -27,6 +27,18 @@ def canonical_form(content: Any) -> bytes:
     return text.encode()
 
 
+def signable(value: Any) -> Any:
+    """Advice and other worked-out figures in the values that can be signed: floats as the text that names them.
+
+    The shortest text that reads back as the same number, as RFC 8785 asks of it too; so it is the same for ever.
+    """
+    if isinstance(value, Mapping):
+        return {str(key): signable(one) for key, one in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [signable(one) for one in value]
+    return repr(value) if isinstance(value, float) else value
+
+
 def _ordered(value: Any, place: str) -> Any:
     if isinstance(value, Mapping):
         for key in value:

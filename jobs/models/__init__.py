@@ -19,6 +19,7 @@ from jobs.models.procedures import (
     SignalWord,
     Step,
 )
+from jobs.models.record_links import RecordLink
 from jobs.models.work_bookings import WorkBooking
 
 __all__ = [
@@ -42,6 +43,7 @@ __all__ = [
     "OverhaulInterval",
     "Procedure",
     "ProcedureRevision",
+    "RecordLink",
     "RevisionAct",
     "Section",
     "SignOff",

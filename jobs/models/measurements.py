@@ -91,6 +91,9 @@ class Nonconformity(Record):
     decided_by = models.ForeignKey("identity.Principal", models.PROTECT, null=True, related_name="+")
     decided_at = models.DateTimeField(null=True)
     decision_reason = models.TextField(blank=True)
+    extent = models.TextField(
+        blank=True, db_default="", help_text="What a concession holds for: which part, until when."
+    )
     closed_at = models.DateTimeField(null=True)
 
     class Meta:
@@ -101,6 +104,10 @@ class Nonconformity(Record):
             models.CheckConstraint(
                 condition=~Q(disposition="use-as-is") | ~Q(decided_by=models.F("raised_by")),
                 name="concession_is_given_by_another",
+            ),
+            models.CheckConstraint(
+                condition=~Q(disposition="use-as-is") | (~Q(decision_reason="") & ~Q(extent="")),
+                name="concession_has_reason_and_extent",
             ),
         ]
         indexes = [models.Index(fields=["job", "id"], name="nonconformity_by_job")]
@@ -114,12 +121,14 @@ class SignOff(models.Model):
 
     class Kind(models.TextChoices):
         HOLD_POINT = "hold-point"
+        CONCESSION = "concession"
         COMPLETION = "completion"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     job = models.ForeignKey(Job, models.PROTECT, related_name="sign_offs")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     step_number = models.PositiveIntegerField(null=True)
+    nonconformity = models.ForeignKey(Nonconformity, models.PROTECT, null=True, related_name="sign_offs")
     by = models.ForeignKey("identity.Principal", models.PROTECT, related_name="+")
     role = models.CharField(max_length=20)
     at = models.DateTimeField(db_default=Now())
@@ -129,7 +138,9 @@ class SignOff(models.Model):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(kind__in=["hold-point", "completion"]), name="sign_off_kind_is_known"),
+            models.CheckConstraint(
+                condition=Q(kind__in=["hold-point", "concession", "completion"]), name="sign_off_kind_is_known"
+            ),
             models.UniqueConstraint(fields=["job"], condition=Q(kind="completion"), name="job_is_signed_off_once"),
         ]
         indexes = [models.Index(fields=["job", "id"], name="sign_off_by_job")]

@@ -13,6 +13,7 @@ from django.db import transaction
 
 from jobs.calculations.attached_files import ENDINGS, FileUnusable, look_at
 from jobs.models import Attachment, Job, StoredFile
+from jobs.operations.job_changes import record_changed
 from jobs.operations.steps import FITTERS
 from jobs.operations.under_way import happened_at, job_under_way, step_reached
 from jobs.queries.findings import finding_for
@@ -94,6 +95,7 @@ def attach_file(
             "nonconformity": nonconformity_id,
         },
     )
+    record_changed(job, by)
     return made
 
 

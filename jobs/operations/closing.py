@@ -9,16 +9,25 @@ from django.db import transaction
 from django.utils import timezone
 
 from jobs.calculations.signed_content import content_hash
-from jobs.models import ExtraPart, FittedPart, Job, JobStep, Nonconformity, SignOff
+from jobs.models import ExtraPart, Job, JobStep, Nonconformity, SignOff
 from jobs.operations.extra_parts import withdraw
 from jobs.operations.fitted_parts import fit_parts
 from jobs.operations.job_changes import tell_job
 from jobs.operations.job_returns import bring_back
+from jobs.operations.record_chain import append_link
 from jobs.operations.steps import FITTERS, running_job
-from jobs.queries.execution_record import execution_to_sign, returns_to_sign
-from jobs.queries.jobs import job_for, measurement_rows
+from jobs.queries.job_records import record_contents
+from jobs.queries.jobs import job_for
 from jobs.queries.offline_records import unsettled_count
-from jobs.refusals import OfflineRecordsUnsettled, OpenNonconformity, SecondPersonNeeded, StepIncomplete, WrongJobState
+from jobs.queries.record_rows import text
+from jobs.refusals import (
+    OfflineRecordsUnsettled,
+    OpenNonconformity,
+    RecordChanged,
+    SecondPersonNeeded,
+    StepIncomplete,
+    WrongJobState,
+)
 from kits.operations import reservations
 from kits.queries.reservations import issued_lots, of_job
 from services.api.versions import version_changed
@@ -104,12 +113,15 @@ def sign_off(
     expected_version: int,
     returned: Sequence[Mapping[str, Any]] = (),
     remark: str = "",
+    seen: str | None = None,
 ) -> tuple[Job, SignOff]:
     """Sign the finished job off and close it.
 
-    1. The signer is a supervisor who did none of its steps. 2. Each line of the kit counts as fitted, less what came
-    back; unused parts go back to stock. 3. What sat in those positions is marked as removed. 4. The signature is over
-    a hash of exactly this record. ``returned``: ``{"part": item id, "quantity": Decimal, "reason": text}``.
+    1. The signer is a supervisor who did none of its steps, and names the record seen: by the job's version, and by
+    its hash where ``seen`` is given. 2. Each line of the kit counts as fitted, less what came back; unused parts go
+    back to stock. 3. What sat in those positions is marked as removed. 4. The signature is over a hash of exactly this
+    record. 5. The record gets its link in the chain. ``returned``: ``{"part": item id, "quantity": Decimal, "reason":
+    text}``. Raises `RecordChanged`, `SecondPersonNeeded`, `OpenNonconformity`, `WrongJobState`, `VersionChanged`.
     """
     job_for(by, job_id, "supervisor")
     job = Job.objects.select_for_update(no_key=True, of=("self",)).select_related("pump", "revision").get(pk=job_id)
@@ -126,76 +138,40 @@ def sign_off(
             "You did steps of this job yourself.", remedy="Ask another person with the role supervisor."
         )
     _refuse_undecided(job)
+    refuse_other_record(job, seen)
     for one in ExtraPart.objects.filter(job=job, state="asked").order_by("id"):
         withdraw(by=by, job=job, extra_part_id=one.pk, reason="not taken until the sign-off")
     bring_back(job, [dict(one) for one in returned], by)
-    fitted = fit_parts(job, by)
-    content = signed_record(job, fitted, returns_to_sign(job.pk)) | execution_to_sign(job.pk)
+    fit_parts(job, by)
+    at = timezone.now()
+    content = record_contents([job.pk])[job.pk]
+    content["signature"] = {"by": str(by.id), "role": "supervisor", "at": text(at), "remark": remark, "seen": seen}
     signature = SignOff.objects.create(
         job=job,
         kind="completion",
         by_id=by.id,
         role="supervisor",
+        at=at,
         content=content,
         content_hash=content_hash(content),
         remark=remark,
     )
+    link = append_link(job=job, signature=signature)
     Job.objects.filter(pk=job.pk).update(state="closed", closed_at=timezone.now())
     job.refresh_from_db()
-    tell_job("job.closed", job, by, content_hash=signature.content_hash)
+    tell_job("job.closed", job, by, content_hash=signature.content_hash, link=link.number)
     return job, signature
 
 
-def signed_record(job: Job, fitted: Sequence[FittedPart], back: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    """Exactly what is signed: JSON-safe, decimals and times as text."""
-    steps = (
-        JobStep.objects.filter(job=job)
-        .order_by("number")
-        .values_list("number", "state", "done_by_id", "done_at", "released_by_id", "released_at", "note")
-    )
-    return {
-        "job": job.number,
-        "pump": {"tag": job.pump.tag, "serial_number": job.pump.serial_number, "id": str(job.pump_id)},
-        "procedure_content": job.revision.content_hash,
-        "kit": str(job.kit_id),
-        "lots": [{"lot": one["lot"], "quantity": str(one["quantity"])} for one in issued_lots(job.pk)],
-        "steps": [
-            {
-                "number": number,
-                "state": state,
-                "done_by": str(done_by) if done_by else None,
-                "done_at": done_at.isoformat() if done_at else None,
-                "released_by": str(released_by) if released_by else None,
-                "released_at": released_at.isoformat() if released_at else None,
-                "note": note,
-            }
-            for number, state, done_by, done_at, released_by, released_at, note in steps
-        ],
-        "measurements": [
-            {
-                "id": str(one["id"]),
-                "step": one["step"],
-                "characteristic": one["characteristic"],
-                "attempt": one["attempt"],
-                "readings": one["readings"],
-                "unit": one["unit"],
-                "value": str(one["value"]),
-                "expanded_uncertainty": str(one["expanded_uncertainty"]),
-                "lower": None if one["lower"] is None else str(one["lower"]),
-                "upper": None if one["upper"] is None else str(one["upper"]),
-                "limits_unit": one["limits_unit"],
-                "verdict": one["verdict"],
-                "instrument": one["instrument"],
-                "occurred_at": one["occurred_at"].isoformat(),
-            }
-            for one in measurement_rows(job.pk)
-        ],
-        "nonconformities": [
-            {"id": str(pk), "disposition": disposition, "description": description}
-            for pk, disposition, description in Nonconformity.objects.filter(job=job)
-            .order_by("id")
-            .values_list("id", "disposition", "description")
-        ],
-        "fitted": [{"role": one.role, "part": str(one.part_id), "quantity": str(one.quantity)} for one in fitted],
-        "returned": [dict(one) for one in back],
-    }
+def refuse_other_record(job: Job, seen: str | None) -> None:
+    """Raises `RecordChanged` where the signer names a record other than the one that is there."""
+    if seen is None:
+        return
+    now = content_hash(record_contents([job.pk])[job.pk])
+    if seen != now:
+        raise RecordChanged(
+            f"The record of job {job.number} is not the one you name.",
+            remedy="Read GET /jobs/{id}/record again, look at it, then sign with its hash.",
+            pointer="#/record",
+            content_hash=now,
+        )

@@ -16,6 +16,7 @@ from jobs.calculations.failure_codes import (
 )
 from jobs.models import Finding, Job
 from jobs.operations.extra_parts import known_role
+from jobs.operations.job_changes import record_changed
 from jobs.operations.nonconformities import raise_nonconformity
 from jobs.operations.steps import FITTERS
 from jobs.operations.under_way import happened_at, job_under_way, step_reached
@@ -95,6 +96,7 @@ def record_finding(
         by_id=by.id,
     )
     _tell(job, found, by)
+    record_changed(job, by)
     return found
 
 

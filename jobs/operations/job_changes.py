@@ -3,6 +3,7 @@
 from typing import Any
 
 import orjson
+from django.utils import timezone
 
 from jobs.models import Job, JobEvent
 from services.api.rendering import to_json
@@ -37,3 +38,13 @@ def tell_job(kind: str, job: Job, by: Caller | None, *, reason: str = "", **fact
             **facts,
         },
     )
+
+
+def record_changed(job: Job, by: Caller) -> None:
+    """Whoever saw the record before, to sign it off, has to look again: the job's version rises. To be called where
+    something was added to the record of a job; the job is locked."""
+    if job.state != "awaiting-sign-off":
+        return
+    Job.objects.filter(pk=job.pk).update(updated_at=timezone.now())
+    job.refresh_from_db()
+    tell_job("job.record-changed", job, by)

@@ -54,11 +54,27 @@ def start_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
 
 
 def _resolve_steps(job: Job) -> None:
+    steps, limits, problems = resolved_steps(job)
+    if problems:
+        raise ProcedureUnsound(
+            f"{len(problems)} places of the procedure cannot be resolved for this pump, first "
+            f"{problems[0].pointer}: {problems[0].detail}",
+            remedy="Complete the pump's or the kit's data, or correct the procedure.",
+            problems=problems,
+        )
+    JobStep.objects.bulk_create(steps)
+    JobCharacteristic.objects.bulk_create(limits)
+
+
+def resolved_steps(job: Job) -> tuple[list[JobStep], list[JobCharacteristic], list[FieldProblem]]:
+    """The steps and limits of a job as they would be if it began now, not saved; and what cannot be resolved."""
     data = job_data(job.pk)
     asked: dict[uuid.UUID, list[Characteristic]] = {}
     for one in Characteristic.objects.filter(step__revision_id=job.revision_id):
         asked.setdefault(one.step_id, []).append(one)
-    steps, limits, problems = [], [], []
+    steps: list[JobStep] = []
+    limits: list[JobCharacteristic] = []
+    problems: list[FieldProblem] = []
     before = _done_before(job)
     for step in Step.objects.filter(revision_id=job.revision_id).order_by("number"):
         earlier = before.get(step.number)
@@ -86,15 +102,7 @@ def _resolve_steps(job: Job) -> None:
                 resolved = _limits(step, one, data, problems)
                 if resolved is not None:
                     limits.append(JobCharacteristic(job_step=row, characteristic=one, code=one.code, **resolved))
-    if problems:
-        raise ProcedureUnsound(
-            f"{len(problems)} places of the procedure cannot be resolved for this pump, first "
-            f"{problems[0].pointer}: {problems[0].detail}",
-            remedy="Complete the pump's or the kit's data, or correct the procedure.",
-            problems=problems,
-        )
-    JobStep.objects.bulk_create(steps)
-    JobCharacteristic.objects.bulk_create(limits)
+    return steps, limits, problems
 
 
 def _done_before(job: Job) -> dict[int, Job]:

@@ -2,7 +2,6 @@
 
 import datetime
 import uuid
-from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -12,7 +11,8 @@ from jobs.calculations.step_completeness import unmet
 from jobs.calculations.step_order import Standing, obstacle
 from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
 from jobs.queries.attachments import photos_lacking
-from jobs.queries.jobs import job_for, measurement_rows
+from jobs.queries.job_records import step_content
+from jobs.queries.jobs import job_for
 from jobs.refusals import HoldPointWaits, MakeSafeFirst, SecondPersonNeeded, StepIncomplete, StepNotOpen, WrongJobState
 from services.api.refusals import FieldProblem, InvalidValue, NotThere
 from services.api.versions import version_changed
@@ -146,14 +146,16 @@ def release_hold_point(
         raise SecondPersonNeeded(
             "You did this step yourself.", remedy="Ask another person with the role supervisor to look."
         )
-    JobStep.objects.filter(pk=step.pk).update(state="done", released_by_id=by.id, released_at=timezone.now())
-    content = _seen(job, step)
+    content = step_content(job.pk, number)
+    now = timezone.now()
+    JobStep.objects.filter(pk=step.pk).update(state="done", released_by_id=by.id, released_at=now)
     SignOff.objects.create(
         job=job,
-        kind="hold-point",
+        kind=SignOff.Kind.HOLD_POINT,
         step_number=number,
         by_id=by.id,
         role="supervisor",
+        at=now,
         content=content,
         content_hash=content_hash(content),
         remark=remark,
@@ -161,29 +163,6 @@ def release_hold_point(
     step.refresh_from_db()
     _tell("job-step.released", job, step, by)
     return step
-
-
-def _seen(job: Job, step: JobStep) -> dict[str, Any]:
-    return {
-        "job": job.number,
-        "step": step.number,
-        "title": step.step.title,
-        "done_by": str(step.done_by_id),
-        "done_at": step.done_at.isoformat() if step.done_at else None,
-        "note": step.note,
-        "measurements": [
-            {
-                "id": str(one["id"]),
-                "characteristic": one["characteristic"],
-                "attempt": one["attempt"],
-                "value": str(one["value"]),
-                "unit": one["limits_unit"],
-                "verdict": one["verdict"],
-            }
-            for one in measurement_rows(job.pk)
-            if one["step"] == step.number
-        ],
-    }
 
 
 def _tell(kind: str, job: Job, step: JobStep, by: Caller) -> None:

@@ -8,6 +8,7 @@ from django.db import transaction
 from assets.access import require_role
 from assets.queries.people import holds_role
 from jobs.models import WorkBooking
+from jobs.operations.job_changes import record_changed
 from jobs.operations.steps import FITTERS
 from jobs.operations.under_way import happened_at, job_under_way, step_reached
 from jobs.queries.work_bookings import work_bookings
@@ -91,6 +92,7 @@ def book_work(
             "corrects": corrects,
         },
     )
+    record_changed(job, by)
     return made
 
 

@@ -113,6 +113,9 @@ def job_is_signed_off(account: Account) -> None:
         [one["kind"] for one in signed] == ["hold-point"] * looked_at + ["completion"],
         "a signature for each hold point and one for the job",
     )
+    record = supervisor.get(f"{path}/record")
+    account.item(f"link {record['link']['number']} of the chain of records, sealed with key {record['link']['key_id']}")
+    account.must(record["verification"]["holds"] is True, "the record should hold")
     fitted = list(fitter.all(f"pumps/{job['pump']}/fitted-parts", job=job["id"]))
     account.say(
         f"{len(fitted)} parts are on the history of {job['pump_tag']}: " + ", ".join(one["role"] for one in fitted)

@@ -134,6 +134,9 @@ REST_FRAMEWORK = {
 RATE_LIMIT_PER_MINUTE = env.int("RATE_LIMIT_PER_MINUTE", 1200)
 FEED_WAITERS = env.int("FEED_WAITERS", 2)
 SIGN_IN_LIMIT_PER_MINUTE = env.int("SIGN_IN_LIMIT_PER_MINUTE", 10)
+# What seals the records of closed jobs, by key id, and which of them seals new ones; never in the database.
+RECORD_KEYS: dict[str, bytes] = {}
+RECORD_KEY = ""
 WORK_LEASE_SECONDS = env.int("WORK_LEASE_SECONDS", 600)
 
 SPECTACULAR_SETTINGS = {

@@ -3,6 +3,8 @@
 Every name here is listed in docs/settings.md; a test compares the two.
 """
 
+import re
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import parse_qs, unquote, urlsplit
 
@@ -71,6 +73,42 @@ def public_address(address: str) -> str:
     if parts.scheme not in {"http", "https"} or not parts.hostname or parts.query or parts.fragment or parts.username:
         raise ConfigurationError(f"PUBLIC_ADDRESS must be like https://pumps.example.org, not {address!r}")
     return address.rstrip("/")
+
+
+LEAST_KEY_BYTES = 32
+
+
+def record_keys(text: str) -> dict[str, bytes]:
+    """Keys that seal the records of closed jobs, by id: ``id:hex`` separated by commas, 32 bytes each at least.
+
+    Raises `ConfigurationError` where one is malformed or too short, or an id comes twice. No key stands in a message.
+    """
+    keys: dict[str, bytes] = {}
+    for place, one in enumerate(filter(None, (part.strip() for part in text.split(","))), start=1):
+        name, _, digits = one.partition(":")
+        try:
+            key = bytes.fromhex(digits)
+        except ValueError:
+            key = b""
+        if not re.fullmatch(r"[A-Za-z0-9._-]{1,40}", name) or len(key) < LEAST_KEY_BYTES:
+            raise ConfigurationError(
+                f"RECORD_KEYS: key {place} must be an id, a colon and at least {LEAST_KEY_BYTES * 2} hex digits"
+            )
+        if name in keys:
+            raise ConfigurationError(f"RECORD_KEYS: the id of key {place} comes twice")
+        keys[name] = key
+    return keys
+
+
+def record_key(keys: Mapping[str, bytes], chosen: str) -> str:
+    """The id of the key that seals new records: the one chosen, or the only one there is."""
+    if not keys:
+        raise ConfigurationError("RECORD_KEYS holds no key; see docs/settings.md for what it holds")
+    if not chosen and len(keys) == 1:
+        return next(iter(keys))
+    if chosen not in keys:
+        raise ConfigurationError("RECORD_KEY must name one of the keys in RECORD_KEYS")
+    return chosen
 
 
 def redis_url() -> str:

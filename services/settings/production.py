@@ -6,6 +6,8 @@ from services.settings.environment import env
 
 SECRET_KEY = environment.required("SECRET_KEY")
 SECRET_KEY_FALLBACKS: list[str] = env.list("SECRET_KEY_FALLBACKS", [])
+RECORD_KEYS = environment.record_keys(environment.required("RECORD_KEYS"))
+RECORD_KEY = environment.record_key(RECORD_KEYS, env.str("RECORD_KEY", ""))
 environment.required("DATABASE_URL")
 environment.required("REDIS_URL")
 environment.required("PUBLIC_ADDRESS")

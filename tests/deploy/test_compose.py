@@ -43,7 +43,7 @@ def test_every_service_has_what_it_needs():
 def test_no_secret_is_baked_in():
     text = (ROOT / "docker-compose.yml").read_text() + (ROOT / "Dockerfile").read_text()
     for line in text.splitlines():
-        for name in ("PASSWORD:", "SECRET_KEY:"):
+        for name in ("PASSWORD:", "SECRET_KEY:", "RECORD_KEYS:"):
             if name in line and not line.lstrip().startswith("#"):
                 assert "${" in line, line
     docker = (ROOT / "Dockerfile").read_text()
@@ -87,6 +87,7 @@ def installation(clones, tmp_path_factory):
         **os.environ,
         "DJANGO_SETTINGS_MODULE": "services.settings.production",
         "SECRET_KEY": "for-this-test-only-" + "0" * 50,
+        "RECORD_KEYS": "test:" + "00" * 32,
         "PUBLIC_ADDRESS": "https://pumps.example.org",
         "ALLOWED_HOSTS": "pumps.example.org,localhost",
         "SECURE_SSL_REDIRECT": "true",

@@ -66,6 +66,7 @@ def test_everything_imports_with_what_its_lock_holds(lock, left_out, setting):
         env={
             "PATH": os.environ["PATH"],
             "SECRET_KEY": "for-this-test-only-" + "0" * 50,
+            "RECORD_KEYS": "test:" + "00" * 32,
             "DATABASE_URL": "postgresql://none/none",
             "REDIS_URL": "redis://none",
             "PUBLIC_ADDRESS": "https://none.invalid",

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import io
+import uuid
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -10,7 +11,7 @@ from django.test import override_settings
 from PIL import Image
 
 from jobs.models import Attachment, Step, StoredFile
-from jobs.queries.execution_record import execution_to_sign
+from jobs.queries.job_records import record_contents
 from services.settings.environment import attachment_storage
 from tests.jobs.calculations.test_attached_files import document, picture
 from tests.jobs.test_findings import find
@@ -169,9 +170,8 @@ def test_no_photo_of_a_later_step_before_making_safe(workshop, hand):
 def test_what_was_attached_is_signed_by_its_hash(cast, workshop, hand):
     job = safe(workshop, hand)
     made = attach(hand, job, picture("JPEG"))
-    assert execution_to_sign(job["id"])["attachments"] == [
-        {"id": made["id"], "name": "ring.jpg", "sha256": made["sha256"]}
-    ]
+    (kept,) = record_contents([uuid.UUID(job["id"])])[uuid.UUID(job["id"])]["attachments"]
+    assert (kept["id"], kept["name"], kept["sha256"]) == (made["id"], "ring.jpg", made["sha256"])
 
 
 def test_a_bucket_is_used_where_one_is_named(monkeypatch):

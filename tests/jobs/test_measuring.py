@@ -64,6 +64,7 @@ def document(*characteristics: dict[str, Any], revision: int = 2) -> dict[str, A
         "characteristics": list(characteristics),
     }
     made["sections"][1]["steps"].append(step)
+    made["sections"][1]["steps"].sort(key=lambda one: one["number"])
     return made
 
 
@@ -359,7 +360,7 @@ def test_a_measurement_stays_as_it_was_recorded(workshop, hand, job):
 def test_a_procedure_names_the_place_of_an_unsound_rule(cast, changes, pointer):
     with pytest.raises(ProcedureUnsound) as refused, transaction.atomic():
         draft_revision(by=cast.by("procedure-author"), document=document(CLEARANCE | changes))
-    where = "#/sections/1/steps/2/characteristics/0"
+    where = "#/sections/1/steps/1/characteristics/0"
     assert [one.pointer for one in refused.value.problems] == [f"{where}/{pointer}"]
 
 

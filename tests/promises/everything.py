@@ -43,6 +43,7 @@ from services.bulk_loads.mappings import register_mapping
 from services.bulk_loads.operations import take_file
 from services.identity.models import AccessToken
 from services.identity.tokens import issue_token
+from tests.closed_jobs import closed_job
 from tests.jobs.calculations.test_attached_files import picture
 from tests.measured import measure
 from tests.overhauls import Workshop, open_workshop, procedure_document
@@ -134,6 +135,7 @@ def make_everything() -> Everything:
         )
         (label_id,), _ = make_labels(by=stores, things=[Thing("pump", workshop.pump.pk)])
         sheet = make_count(by=stores, site_id=cast.north.pk, item_ids=[workshop.bearing.pk])
+    digest = closed_job(cast, workshop).record_link.content_hash
     nonconformity = Nonconformity.objects.create(job=job, description="Scored sleeve.", raised_by=cast.people["fitter"])
     offline = OfflineRecord.objects.create(
         client_id=new_id(), kind="step-confirmation", job=job, by=cast.people["fitter"], occurred_at=timezone.now(),
@@ -177,6 +179,7 @@ def make_everything() -> Everything:
         "finding": finding.pk,
         "attachment": attachment.pk,
         "second_fitter": cast.people["second-fitter"].pk,
+        "digest": digest,
         "label": label_id,
         "code": Label.objects.get().code,
         "run": load.run_id,

@@ -1,0 +1,173 @@
+"""A job sheet as it is set: steps by section, cautions with their steps, limits in both systems, boxes to write in."""
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from jobs.calculations.paper_words import FOOT, SAFETY, SECTIONS, day, facts, figure, position, words
+from jobs.calculations.printed_quantities import System, amount, limits, units_to_write
+
+# A step of more than so many characters may run over the page; its head and caution still stay together.
+LONGEST_WHOLE = 1800
+RULES = {
+    "single": "one reading",
+    "mean": "the mean counts",
+    "maximum": "the largest counts",
+    "minimum": "the smallest counts",
+    "range": "largest less smallest counts",
+    "total-indicator-reading": "largest less smallest counts",
+}
+TONES = {"ok": "good", "forbidden": "bad", "caution": "careful"}
+
+
+def job_sheet_content(data: Mapping[str, Any], *, units: System) -> dict[str, Any]:
+    """What the template is given. Every caution of every step that applies, or may apply, is in it."""
+    job, steps = data["job"], data["steps"]
+    doing = [one for one in steps if one["state"] != "not-applicable"]
+    return {
+        "kind": "Job sheet",
+        "number": job["number"],
+        "about": f"{job['pump_tag']} · {job['site_name']}",
+        "state": words(job["state"]),
+        "foot": FOOT,
+        "safety": list(SAFETY),
+        "facts": facts(job, units),
+        "units": _units_words(units),
+        "kit": _kit(data["kit"]),
+        "tools": _gathered(doing, "tools"),
+        "consumables": _gathered(doing, "consumables"),
+        "instruments": _instruments(doing),
+        "hold_points": [{"number": one["number"], "title": one["title"]} for one in doing if one["hold_point"]],
+        "lubricants": _lubricants(doing),
+        "sections": [
+            {
+                "name": name,
+                "steps": [_step(one, units, data.get("unresolved", {})) for one in doing if one["section"] == code],
+            }
+            for code, name in SECTIONS.items()
+            if any(one["section"] == code for one in doing)
+        ],
+        "left_out": [
+            {"number": one["number"], "title": one["title"], "why": one["why"]}
+            for one in steps
+            if one["state"] == "not-applicable"
+        ],
+    }
+
+
+def _units_words(units: System) -> str:
+    named = "metric units, inch units in brackets" if units == "metric" else "inch units, metric units in brackets"
+    return (
+        f"Limits are in {named}. A limit that was converted is rounded to the safe side; the one in the procedure's "
+        "own unit counts. Instructions are printed as they are written. Write down the unit of what you read."
+    )
+
+
+def _kit(kit: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "lots": [
+            f"lot {one['lot']}"
+            + (f", bin {one['bin']}" if one.get("bin") else "")
+            + (f", to be fitted by {day(one['expires_on'])}" if one.get("expires_on") else "")
+            for one in kit["held"]
+        ],
+        "lines": [
+            {
+                "line": str(one["line"]),
+                "role": position(one["role"]),
+                "number": one["number"],
+                "name": one["name"],
+                "quantity": figure(one["quantity"]) + (" (if needed)" if one.get("optional") else ""),
+            }
+            for one in kit["lines"]
+        ],
+    }
+
+
+def _gathered(steps: Sequence[Mapping[str, Any]], what: str) -> list[dict[str, str]]:
+    """Each thing once, with the steps that need it, in the order in which it is first needed."""
+    found: dict[str, list[int]] = {}
+    for step in steps:
+        for one in step[what]:
+            found.setdefault(str(one), []).append(step["number"])
+    return [{"name": name, "steps": ", ".join(map(str, numbers))} for name, numbers in found.items()]
+
+
+def _instruments(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    found: dict[str, list[int]] = {}
+    for step in steps:
+        for one in step["characteristics"]:
+            numbers = found.setdefault(words(one["instrument_type"]), [])
+            if step["number"] not in numbers:
+                numbers.append(step["number"])
+    return [{"name": name, "steps": ", ".join(map(str, numbers))} for name, numbers in found.items()]
+
+
+def _lubricants(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    found: dict[str, dict[str, str]] = {}
+    for step in steps:
+        for one in step["advice"]:
+            if one.get("kind") == "lubricant":
+                found.setdefault(str(one["lubricant"]), _lubricant(one))
+    return list(found.values())
+
+
+def _lubricant(one: Mapping[str, Any]) -> dict[str, str]:
+    return {
+        "name": str(one.get("name") or words(one["lubricant"])),
+        "verdict": words(one["verdict"]),
+        "tone": TONES.get(str(one["verdict"]), "careful"),
+        "reason": " ".join(filter(None, (one.get("note"), f"Source: {one['source']}." if one.get("source") else ""))),
+    }
+
+
+def _step(step: Mapping[str, Any], units: System, unresolved: Mapping[int, Sequence[str]]) -> dict[str, Any]:
+    characteristics = [_characteristic(one, units) for one in step["characteristics"]]
+    advice = [text for one in step["advice"] for text in _advice(one, units)]
+    length = len(step["instruction"]) + len(step["caution"]) + 160 * len(characteristics) + sum(map(len, advice))
+    return {
+        "number": step["number"],
+        "title": step["title"],
+        "instruction": step["instruction"],
+        "signal_word": step["signal_word"],
+        "caution": step["caution"],
+        "hold_point": step["hold_point"],
+        "why": step["why"] if step["why"] else "",
+        "advice": advice,
+        "tools": ", ".join(map(str, step["tools"])),
+        "consumables": ", ".join(map(str, step["consumables"])),
+        "positions": ", ".join(position(one) for one in step["positions"]),
+        "characteristics": characteristics,
+        "unresolved": list(unresolved.get(step["number"], [])),
+        "whole": length <= LONGEST_WHOLE,
+    }
+
+
+def _advice(one: Mapping[str, Any], units: System) -> list[str]:
+    """Sentences of what was worked out, its figures and its own cautions among them."""
+    if one.get("kind") == "lubricant":
+        lubricant = _lubricant(one)
+        return [f"{lubricant['name']}: {lubricant['verdict']}. {lubricant['reason']}".strip()]
+    found = [str(one.get("sentence", ""))]
+    if "target" in one:
+        target, ceiling = (amount(_decimal(one[name]), one[name]["unit"], units) for name in ("target", "ceiling"))
+        found.append(f"Heat to {target}, never above {ceiling}.")
+    return [text for text in [*found, *map(str, one.get("cautions", []))] if text]
+
+
+def _decimal(quantity: Mapping[str, Any]) -> Decimal:
+    return Decimal(str(quantity["value"]))
+
+
+def _characteristic(one: Mapping[str, Any], units: System) -> dict[str, Any]:
+    asked = limits(one["lower"], one["upper"], one["unit"], units)
+    return {
+        "name": one["name"],
+        "limits": asked.main,
+        "other": asked.other,
+        "words": one["words"],
+        "instrument": words(one["instrument_type"]),
+        "readings": one["readings"],
+        "rule": RULES.get(one["rule"], words(one["rule"])),
+        "unit": units_to_write(one["unit"], units),
+    }

@@ -158,7 +158,8 @@ def _characteristic(asked: Mapping[str, Any], here: str) -> list[Finding]:
     elif dimension_of(unit) != dimension_of(QUANTITIES[quantity]):
         sentence = f"{unit} does not measure a {quantity}; use {QUANTITIES[quantity]}, for example."
         found.append(Finding(f"{here}/unit", "unit-does-not-match", sentence, DRAFT))
-    if asked["rule"] in READING_RULES and unit in known_units():
+    measurable = not any(one.stops == DRAFT for one in found)
+    if measurable and asked["rule"] in READING_RULES and unit in known_units():
         found += [
             Finding(f"{here}/{place}", "evaluation", sentence, DRAFT)
             for place, sentence in problems_of_evaluation({**asked, "set_up": plain(asked.get("set_up") or {})})

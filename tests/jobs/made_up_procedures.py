@@ -12,7 +12,6 @@ from jobs.calculations.procedure_format import (
     SIGNAL_WORDS,
 )
 from jobs.calculations.pump_variables import CONFIGURATIONS
-from jobs.calculations.readings import RULES
 from jobs.calculations.verdict import DECISION_RULES
 
 # Texts as people and machines write them: lines, spaces at the ends, signs that YAML reads in its own way.
@@ -47,15 +46,21 @@ CHARACTERISTICS: Any = st.fixed_dictionaries(
         "name": TEXTS,
         "quantity": st.sampled_from(["length", "colour"]),
         "unit": st.sampled_from(known_units()),
-        "rule": st.sampled_from(RULES),
+        "rule": st.sampled_from(("single", "mean", "max", "min")),
         "instrument_type": CODES,
     },
     optional={
-        "readings": st.integers(1, 200),
         "limits": LIMITS,
         "decision_rule": st.sampled_from(DECISION_RULES),
     },
-)
+) | st.just(
+    {
+        "code": "ring-clearance", "name": "Clearance at the wear ring", "quantity": "length", "unit": "mm",
+        "readings": 2, "rule": "diametral-clearance",
+        "set_up": {"bore_material": "bronze", "shaft_material": "steel"}, "instrument_type": "bore-gauge",
+        "second_instrument_type": "outside-micrometer",
+    }
+)  # fmt: skip
 CONSUMABLES = TEXTS | st.fixed_dictionaries(
     {"name": TEXTS}, optional={"kind": st.sampled_from(CONSUMABLE_KINDS), "note": TEXTS}
 )

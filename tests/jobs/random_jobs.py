@@ -150,8 +150,9 @@ class RandomJobs(RuleBasedStateMachine):
         if job is None:
             return
         if self.attempt(lambda: reserve_kit(by=self.cast.by("planner"), job_id=job.pk)):
-            assert self.states[job.pk] in {"planned", "ready"}
-            self.states[job.pk] = "ready"
+            assert self.states[job.pk] in {"planned", "ready", "in-progress"}
+            if self.states[job.pk] == "planned":
+                self.states[job.pk] = "ready"
 
     def start(self, chance: Chance) -> None:
         job = self.job(chance)

@@ -7,16 +7,18 @@ import uuid
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
 from django.test import override_settings
 from PIL import Image
 
-from jobs.models import Attachment, Step, StoredFile
+from jobs.models import Attachment, StoredFile
+from jobs.operations.procedures import draft_revision
 from jobs.queries.job_records import record_contents
 from services.settings.environment import attachment_storage
 from tests.jobs.calculations.test_attached_files import document, picture
 from tests.jobs.test_findings import find
 from tests.jobs.test_overhaul import measure, planned, safe, started
-from tests.overhauls import hands, open_workshop
+from tests.overhauls import hands, open_workshop, procedure_document, release_procedure
 from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
@@ -145,9 +147,14 @@ def test_a_copy_that_is_known_is_not_sent_again(cast, workshop, hand):
     assert again.status_code == 304
 
 
-def test_a_step_that_wants_photos_is_not_confirmed_without_them(workshop, hand, monkeypatch):
+def test_a_step_that_wants_photos_is_not_confirmed_without_them(cast, workshop, hand):
+    document = procedure_document(revision=2)
+    wanted = ["the raceway", "the shoulder", {"shows": "the cage", "needed": False}]
+    document["sections"][1]["steps"][0]["photos"] = wanted
+    with transaction.atomic():
+        revision_id, _ = draft_revision(by=cast.by("procedure-author"), document=document)
+        release_procedure(cast, revision_id)
     job = safe(workshop, hand)
-    monkeypatch.setattr(Step, "photos", ["raceway", "shoulder"], raising=False)
     refused = hand["fitter"].post(f"jobs/{job['id']}/steps/50/confirm", status=409)
     assert refused["code"] == "hold-point-waits"
     measure(hand, job, 20, "shaft-run-out", ["0", "0.01", "0.02", "0"], "mm", workshop.instruments["dial"])

@@ -219,7 +219,7 @@ def test_what_came_back_during_the_job_counts_at_its_sign_off(cast, workshop, ha
     fitted = hand["reader"].get(f"pumps/{workshop.pump.pk}/fitted-parts")["results"]
     assert [one["role"] for one in fitted] == ["bearing-de"]
     signed = hand["reader"].get(f"jobs/{job['id']}/sign-offs")["results"][-1]["content"]
-    assert [one["part"] for one in signed["returned"]] == [str(workshop.o_ring.pk)]
+    assert [one["part"] for one in signed["returns"]] == [str(workshop.o_ring.pk)]
 
 
 def test_what_a_cancelled_job_had_taken_comes_back(workshop, hand):

@@ -232,10 +232,10 @@ def test_links_are_neither_changed_nor_taken_out_nor_skipped(cast, workshop):
 def test_a_thousand_links_are_read_in_batches_with_few_statements(closed, django_assert_max_num_queries, monkeypatch):
     """Each batch asks the same number of times; here a batch is one record."""
     monkeypatch.setattr("jobs.queries.record_chain.AT_A_TIME", 1)
-    with django_assert_max_num_queries(3 * 14 + 6):
+    with django_assert_max_num_queries(3 * 16 + 6):
         assert faults() == []
     monkeypatch.setattr("jobs.queries.record_chain.AT_A_TIME", 200)
-    with django_assert_max_num_queries(14 + 6):
+    with django_assert_max_num_queries(16 + 6):
         assert faults() == []
 
 

@@ -8,7 +8,8 @@ from django.db import transaction
 from django.urls import get_resolver
 from rest_framework.test import APIClient
 
-from tests.promises.everything import bodies, fresh_key, make_everything
+from tests.promises.bodies import bodies
+from tests.promises.everything import fresh_key, make_everything
 from tests.promises.tables_of_the_trade import TABLE_READS, TABLE_WRITES, WORKED_OUT
 from tests.world import client_for
 

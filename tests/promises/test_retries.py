@@ -4,7 +4,8 @@ import pytest
 from django.db import transaction
 
 from services.changes.models import Change
-from tests.promises.everything import bodies, fresh_key, make_everything
+from tests.promises.bodies import bodies
+from tests.promises.everything import fresh_key, make_everything
 from tests.promises.test_access_matrix import WRITES
 
 pytestmark = pytest.mark.django_db

@@ -5,17 +5,19 @@ from decimal import Decimal
 from typing import Any
 
 from jobs.calculations.paper_words import FOOT, SAFETY, SECTIONS, day, facts, figure, position, words
-from jobs.calculations.printed_quantities import System, amount, limits, units_to_write
+from jobs.calculations.printed_quantities import System, amount, limits
+from jobs.calculations.reading_boxes import reading_boxes
 
 # A step of more than so many characters may run over the page; its head and caution still stay together.
 LONGEST_WHOLE = 1800
-RULES = {
-    "single": "one reading",
-    "mean": "the mean counts",
-    "maximum": "the largest counts",
-    "minimum": "the smallest counts",
-    "range": "largest less smallest counts",
-    "total-indicator-reading": "largest less smallest counts",
+CONSUMABLES = {
+    "lubricant": "Lubricants",
+    "cleaner": "Cleaners",
+    "sealant": "Sealants",
+    "adhesive": "Adhesives",
+    "cloth": "Cloths",
+    "protection": "Protection",
+    "other": "Other",
 }
 TONES = {"ok": "good", "forbidden": "bad", "caution": "careful"}
 
@@ -35,9 +37,14 @@ def job_sheet_content(data: Mapping[str, Any], *, units: System) -> dict[str, An
         "units": _units_words(units),
         "kit": _kit(data["kit"]),
         "tools": _gathered(doing, "tools"),
-        "consumables": _gathered(doing, "consumables"),
+        "consumables": _consumables(doing),
+        "photos": _photos(doing),
         "instruments": _instruments(doing),
-        "hold_points": [{"number": one["number"], "title": one["title"]} for one in doing if one["hold_point"]],
+        "hold_points": [
+            {"number": one["number"], "title": one["title"], "look_at": one.get("look_at") or ""}
+            for one in doing
+            if one["hold_point"]
+        ],
         "lubricants": _lubricants(doing),
         "sections": [
             {
@@ -93,13 +100,50 @@ def _gathered(steps: Sequence[Mapping[str, Any]], what: str) -> list[dict[str, s
     return [{"name": name, "steps": ", ".join(map(str, numbers))} for name, numbers in found.items()]
 
 
+def _consumables(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """By kind, lubricants first: a wrong one spoils a seal."""
+    found: dict[str, list[Mapping[str, Any]]] = {}
+    for step in steps:
+        for one in step["consumables"]:
+            row = {"number": step["number"], "things": [_consumable(one)]}
+            found.setdefault(_kind(one), []).append(row)
+    return [
+        {"kind": name, "rows": _gathered(found[kind], "things")} for kind, name in CONSUMABLES.items() if kind in found
+    ]
+
+
+def _kind(one: Any) -> str:
+    kind = one.get("kind") if isinstance(one, Mapping) else ""
+    return kind if kind in CONSUMABLES else "other"
+
+
+def _consumable(one: Any) -> str:
+    """Its name, with the author's note."""
+    if not isinstance(one, Mapping):
+        return str(one)
+    return f"{one['name']} ({one['note']})" if one.get("note") else str(one["name"])
+
+
+def _photos(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    return [
+        {
+            "step": str(step["number"]),
+            "shows": one["shows"],
+            "needed": "needed" if one.get("needed", True) else "welcome",
+        }
+        for step in steps
+        for one in step.get("photos") or []
+    ]
+
+
 def _instruments(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
     found: dict[str, list[int]] = {}
     for step in steps:
         for one in step["characteristics"]:
-            numbers = found.setdefault(words(one["instrument_type"]), [])
-            if step["number"] not in numbers:
-                numbers.append(step["number"])
+            for kind in filter(None, (one["instrument_type"], one.get("second_instrument_type"))):
+                numbers = found.setdefault(words(kind), [])
+                if step["number"] not in numbers:
+                    numbers.append(step["number"])
     return [{"name": name, "steps": ", ".join(map(str, numbers))} for name, numbers in found.items()]
 
 
@@ -124,7 +168,8 @@ def _lubricant(one: Mapping[str, Any]) -> dict[str, str]:
 def _step(step: Mapping[str, Any], units: System, unresolved: Mapping[int, Sequence[str]]) -> dict[str, Any]:
     characteristics = [_characteristic(one, units) for one in step["characteristics"]]
     advice = [text for one in step["advice"] for text in _advice(one, units)]
-    length = len(step["instruction"]) + len(step["caution"]) + 160 * len(characteristics) + sum(map(len, advice))
+    rows = sum(2 + len(one["groups"]) + len(one["given"]) for one in characteristics)
+    length = len(step["instruction"]) + len(step["caution"]) + 60 * rows + sum(map(len, advice))
     return {
         "number": step["number"],
         "title": step["title"],
@@ -135,7 +180,11 @@ def _step(step: Mapping[str, Any], units: System, unresolved: Mapping[int, Seque
         "why": step["why"] if step["why"] else "",
         "advice": advice,
         "tools": ", ".join(map(str, step["tools"])),
-        "consumables": ", ".join(map(str, step["consumables"])),
+        "consumables": ", ".join(map(_consumable, step["consumables"])),
+        "photos": "; ".join(
+            one["shows"] + ("" if one.get("needed", True) else " (if it helps)") for one in step.get("photos") or []
+        ),
+        "look_at": step.get("look_at") or "",
         "positions": ", ".join(position(one) for one in step["positions"]),
         "characteristics": characteristics,
         "unresolved": list(unresolved.get(step["number"], [])),
@@ -166,8 +215,8 @@ def _characteristic(one: Mapping[str, Any], units: System) -> dict[str, Any]:
         "limits": asked.main,
         "other": asked.other,
         "words": one["words"],
-        "instrument": words(one["instrument_type"]),
-        "readings": one["readings"],
-        "rule": RULES.get(one["rule"], words(one["rule"])),
-        "unit": units_to_write(one["unit"], units),
+        "instrument": ", ".join(
+            words(kind) for kind in (one["instrument_type"], one.get("second_instrument_type")) if kind
+        ),
+        **reading_boxes(one, units),
     }

@@ -9,6 +9,7 @@ import segno
 
 from jobs.calculations.paper_words import FOOT, RECORD_WORDS, SECTIONS, day, facts, figure, moment, position, words
 from jobs.calculations.printed_quantities import System, amount, limits, measured, units_to_write
+from jobs.calculations.recorded_execution import execution_content, hours, results_beside
 from jobs.calculations.trend_plot import Point, trend_plot
 
 DISPOSITIONS = {"use-as-is": "use as is, under a concession", "": "not decided"}
@@ -55,6 +56,7 @@ def overhaul_record_content(data: Mapping[str, Any], *, units: System, public_ad
             for one in data["removed"]
         ],
         "nonconformities": [_nonconformity(one, data["signatures"], zone) for one in data["nonconformities"]],
+        **execution_content(data, zone),
         "steps": _steps(data["steps"], zone),
         "signatures": [
             [
@@ -82,6 +84,7 @@ def _result(data: Mapping[str, Any]) -> list[list[str]]:
         [f"{accepted} of {len(last)}", f"characteristics accepted, {attempts} measurements in all"],
         [str(len(data["nonconformities"])), f"nonconformities, {conceded} conceded"],
         [str(len(data["fitted"])), "positions with new parts"],
+        [hours(data["work"]["minutes"]) if data["work"]["minutes"] else "none", "time booked"],
     ]
 
 
@@ -109,7 +112,8 @@ def _measurements(data: Mapping[str, Any], units: System, zone: str) -> list[dic
                         "verdict": one["verdict"],
                         "verdict_words": words(one["verdict"]),
                         "room": "" if room is None else _room(room, one, units),
-                        "instrument": one["instrument"],
+                        "results": results_beside(one, units),
+                        "instrument": " and ".join(filter(None, (one["instrument"], one.get("second_instrument")))),
                         "by": f"{one['by']}, {moment(one['occurred_at'], zone)}",
                         "rule": words(one["decision_rule"]),
                     }

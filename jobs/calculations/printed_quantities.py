@@ -20,9 +20,11 @@ FOOT_M = Fraction("0.3048")
 PSI_PA = POUND_FORCE_N / Fraction("0.0254") ** 2
 GALLON_L = Fraction("3.785411784")
 HORSEPOWER_W = 550 * FOOT_M * POUND_FORCE_N
+METRIC_HORSEPOWER_W = 75 * Fraction("9.80665")
 OUNCE_G = POUND_KG * 1000 / 16
 # How a unit is written, and into which unit of the other system it goes: value / divisor (+ offset).
-PRINTED = {"degC": "°C", "degF": "°F", "um": "µm", "μm": "µm", "N*m": "N·m", "g*mm": "g·mm", "m3/h": "m³/h", "m3": "m³"}
+PRINTED = {"degC": "°C", "degF": "°F", "um": "µm", "μm": "µm", "N*m": "N·m", "g*mm": "g·mm", "m3/h": "m³/h", "m3": "m³",
+           "mm/100mm": "mm per 100 mm", "PS": "metric hp"}  # fmt: skip
 INCHES: dict[str, tuple[str, Fraction]] = {
     "mm": ("in", INCH_MM),
     "cm": ("in", INCH_MM / 10),
@@ -49,9 +51,18 @@ INCHES: dict[str, tuple[str, Fraction]] = {
     "kg": ("lb", POUND_KG),
     "g": ("oz", OUNCE_G),
     "g*mm": ("oz·in", OUNCE_G * INCH_MM),
+    "m3": ("US gal", GALLON_L / 1000),
+    # Slopes: a mil to the inch is a thousandth.
+    "mm/m": ("mil/in", Fraction(1)),
+    "mm/100mm": ("mil/in", Fraction(1, 10)),
+    # A difference of temperatures; one on its scale is kept in degC.
+    "K": ("°F of difference", Fraction(5, 9)),
+    "PS": ("hp", HORSEPOWER_W / METRIC_HORSEPOWER_W),
 }
 METRIC: dict[str, tuple[str, Fraction]] = {
     "in": ("mm", 1 / INCH_MM),
+    "mil": ("mm", 1000 / INCH_MM),
+    "mil/in": ("mm per 100 mm", Fraction(10)),
     "degF": ("°C", Fraction(9, 5)),
     "hp": ("kW", 1000 / HORSEPOWER_W),
 }

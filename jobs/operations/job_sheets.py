@@ -41,7 +41,9 @@ def _expected(job: Job) -> tuple[list[dict[str, Any]], dict[int, list[str]]]:
                 "words": one.words,
                 "readings": one.characteristic.readings,
                 "rule": one.characteristic.rule,
+                "set_up": one.characteristic.set_up,
                 "instrument_type": one.characteristic.instrument_type,
+                "second_instrument_type": one.characteristic.second_instrument_type,
                 "decision_rule": one.characteristic.decision_rule,
             }
         )
@@ -75,6 +77,8 @@ def _expected(job: Job) -> tuple[list[dict[str, Any]], dict[int, list[str]]]:
             "consumables": one.step.consumables,
             "positions": one.step.positions,
             "hold_point": one.step.hold_point,
+            "look_at": one.step.look_at,
+            "photos": one.step.photos,
             "characteristics": asked.get(one.pk, []),
         }
         for one in found

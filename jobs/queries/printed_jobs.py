@@ -1,8 +1,4 @@
-"""What stands on a job's papers, gathered; how it is set is jobs/calculations' work.
-
-What comes to be kept of a job later (findings, photographs, booked hours, parts beyond the kit) is gathered by one
-more function here and set by one more block of the template.
-"""
+"""What stands on a job's papers, gathered; how it is set is jobs/calculations' work."""
 
 import uuid
 from typing import Any
@@ -11,6 +7,7 @@ from django.db.models import Q
 
 from jobs.models import FittedPart, Job, Measurement, Nonconformity, RecordLink, SignOff
 from jobs.queries.jobs import job_for, steps
+from jobs.queries.printed_execution import execution_of
 from kits.queries.kits import kit_lines
 from kits.queries.reservations import issued_lots, of_job
 from services.api.rows import plain_rows
@@ -56,7 +53,7 @@ def kit_of(job: dict[str, Any]) -> dict[str, Any]:
 
 
 def record_data(*, by: Caller, job_id: uuid.UUID) -> dict[str, Any]:
-    """Everything of the overhaul record. Some 15 queries. Raises `NotThere`."""
+    """Everything of the overhaul record. Some 20 queries. Raises `NotThere`."""
     job = heading(job_for(by, job_id).pk)
     signed = list(
         SignOff.objects.filter(job_id=job["id"])
@@ -88,6 +85,7 @@ def record_data(*, by: Caller, job_id: uuid.UUID) -> dict[str, Any]:
         "signatures": signed,
         "link": RecordLink.objects.filter(job_id=job["id"]).values("number", "mac", "key_id", "content_hash").first(),
         "earlier": earlier_values(job),
+        **execution_of(job),
     }  # fmt: skip
 
 

@@ -137,6 +137,17 @@ WORK = [
     ),
 ]
 COUNT = 45
+CONSUMABLES: dict[str, list[dict[str, str]]] = {
+    "clean-and-inspect": [
+        {"name": "lint-free cloth", "kind": "cloth", "note": ""},
+        {"name": "approved cleaner", "kind": "cleaner", "note": "no chlorine"},
+    ],
+    "assemble": [{"name": "silicone grease", "kind": "lubricant", "note": "thin, on O-rings only"}],
+}
+PHOTOS = [
+    {"shows": "the match marks", "needed": True},
+    {"shows": "the old seal before it is touched", "needed": False},
+]
 
 
 def step(place: int, **changes: Any) -> dict[str, Any]:
@@ -152,7 +163,9 @@ def step(place: int, **changes: Any) -> dict[str, Any]:
         "signal_word": word,
         "caution": f"{caution} ({place + 1})" if caution else "",
         "tools": tools,
-        "consumables": ["lint-free cloth"] if section == "clean-and-inspect" else [],
+        "consumables": CONSUMABLES.get(section, []),
+        "photos": PHOTOS if place in {9, 21} else [],
+        "look_at": "Bearing against its shoulder all round, marked side out." if place == 21 else "",
         "positions": ["bearing-de"] if "bearing" in title else [],
         "hold_point": place in {21, 38},
         "state": "not-applicable" if place == 32 else "open",
@@ -177,7 +190,9 @@ def characteristic(name: str, unit: str, lower: str | None, upper: str | None, r
         "upper": None if upper is None else Decimal(upper),
         "words": "ISO 286 k5 on 40 mm." if "seat" in name else "",
         "readings": readings,
-        "rule": "total-indicator-reading" if readings == 4 else "mean",
+        "set_up": {},
+        "second_instrument_type": "",
+        "rule": {4: "total-indicator-reading", 1: "single"}.get(readings, "mean"),
         "instrument_type": "dial-indicator" if readings == 4 else "outside-micrometer",
         "decision_rule": "guard-band",
         "measurements": [],
@@ -273,7 +288,7 @@ def measurement(asked: dict[str, Any], value: str, uncertainty: str, verdict: st
         "value": Decimal(value), "expanded_uncertainty": Decimal(uncertainty),
         "limits_unit": asked["unit"], "lower": asked["lower"], "upper": asked["upper"], "verdict": verdict,
         "room_left": Decimal("0.012000") if verdict == "accept" else Decimal("-0.003800"),
-        "instrument": "DI-1" if asked["readings"] == 4 else "MIC-1",
+        "instrument": "DI-1" if asked["readings"] == 4 else "MIC-1", "second_instrument": None, "results": [],
         "by": "Ingrid Fell", "occurred_at": BEGAN + datetime.timedelta(hours=3, minutes=10 * attempt),
         "decision_rule": "guard-band",
     }  # fmt: skip
@@ -288,6 +303,49 @@ VALUES = {
     "Vibration velocity, drive end, vertical": [("1.640000", "0.160000", "accept")],
     "Bearing temperature, drive end": [("61.000000", "0.510000", "accept")],
 }
+
+
+def execution(at: datetime.datetime) -> dict[str, Any]:
+    """What `jobs.queries.printed_execution.execution_of` gathers."""
+    found = uuid.UUID(int=21)
+    return {
+        "findings": [
+            {
+                "id": found, "step_number": 160, "role": "bearing-de", "observed": "Outer raceway fluted.",
+                "mode": "VIB", "mechanism": "4.0", "bearing_damage": "5.4", "cause": "Current through the bearing.",
+                "replacement_reason": "failed", "occurred_at": at, "by__name": "Ingrid Fell",
+            },
+            {
+                "id": uuid.UUID(int=22), "step_number": None, "role": "shaft-seal", "observed": "Bellows hard.",
+                "mode": "ELP", "mechanism": "2.4", "bearing_damage": "", "cause": "", "replacement_reason": "",
+                "occurred_at": at, "by__name": "Ingrid Fell",
+            },
+        ],
+        "extra_parts": [
+            {"role": "shaft", "part__number": "SH-40", "part__name": "Shaft 40", "quantity": Decimal("1.000"),
+             "reason": "Seat worn.", "state": "taken", "taken_from": [{"lot": "L-77", "quantity": "1"}]},
+        ],
+        "returns": [
+            {"item__number": "WA-12", "item__name": "Washer 12, copper", "lot__number": "L-88",
+             "quantity": Decimal("1.000"), "condition": "quarantined", "reason": "The old plug stayed in.",
+             "by__name": "Olav Brekke", "at": at},
+        ],
+        "work": {
+            "minutes": 485,
+            "by_section": [{"section": "dismantle", "minutes": 200}, {"section": "whole-job", "minutes": 285}],
+            "by_step": [],
+            "by_person": [{"person": "Ingrid Fell", "minutes": 485}],
+        },
+        "attachments": [
+            {"name": "raceway.jpg", "caption": "outer ring, load zone", "step_number": None, "finding_id": found,
+             "finding__role": "bearing-de", "file__sha256": "5a" * 32, "by__name": "Ingrid Fell"},
+        ],
+        "offline_records": [
+            {"kind": "measurement", "occurred_at": at, "state": "set-aside", "sentence": "It was measured twice.",
+             "content": {"step": 220, "characteristic": "shaft-run-out", "readings": ["0.01", "0.06"], "unit": "mm"},
+             "by__name": "Ingrid Fell", "settled_by__name": "Olav Brekke", "settled_because": "The first one stands."},
+        ],
+    }  # fmt: skip
 
 
 def record(**changes: Any) -> dict[str, Any]:
@@ -346,6 +404,7 @@ def record(**changes: Any) -> dict[str, Any]:
              "role": "supervisor", "at": at, "content_hash": "sha256:" + "9f" * 32,
              "remark": "Quiet and tight at the run test."},
         ],
+        **execution(at),
         "link": {"number": 42, "mac": "c0" * 32, "key_id": "2026-a", "content_hash": "sha256:" + "9f" * 32},
         "earlier": [
             {

@@ -164,9 +164,14 @@ def test_a_record_that_is_not_signed_says_so_and_has_no_code():
 
 def test_a_record_of_a_job_without_anything_is_a_page_too():
     empty: dict[str, list[str]] = {
-        name: [] for name in ("steps", "fitted", "removed", "nonconformities", "signatures", "earlier")
-    }
-    text = flat(" ".join(text_of(record_pdf(**empty, link=None))))
+        name: []
+        for name in (
+            "steps", "fitted", "removed", "nonconformities", "signatures", "earlier", "findings", "extra_parts",
+            "returns", "attachments", "offline_records",
+        )
+    }  # fmt: skip
+    nobody = {"minutes": 0, "by_section": [], "by_step": [], "by_person": []}
+    text = flat(" ".join(text_of(record_pdf(**empty, work=nobody, link=None))))
     for words in ("Nothing was measured.", "None is recorded.", "None was raised.", "Nobody has signed yet."):
         assert words in text
 

@@ -10,6 +10,7 @@ import yaml
 
 from assets.calculations.part_specifications import parse_specification
 from jobs.calculations.limits import resolve
+from jobs.calculations.procedure_findings import findings
 from jobs.operations.procedure_soundness import unsound_places
 from kits.calculations.replenishment_working import ReplenishmentInputs, plan_replenishment
 from kits.calculations.storage_life import parse_cure, years_after
@@ -64,7 +65,7 @@ def test_the_operator_has_the_size_it_should(rows, procedures):
     assert len(rows["pumps"]) == 121
     assert 200 <= len(rows["parts"]) <= 240
     assert 28 <= len(rows["kits"]) <= 34
-    assert len(rows["past-jobs"]) == 12
+    assert len(rows["past-jobs"]) == 14
     assert len(procedures) == 4
 
 
@@ -264,14 +265,21 @@ def test_procedures_are_sound_and_begin_with_making_safe(procedures):
         assert safe["section"] == "make-safe"
         assert all(step["signal_word"] in {"danger", "warning"} and step["caution"] for step in safe["steps"])
         steps = [step for section in rest for step in section["steps"]]
-        assert sum(1 for step in steps if step.get("hold_point")) == 1
-        assert any("guard" in step["title"] for step in steps)
+        held = [step for step in steps if step.get("hold_point")]
+        assert len(held) == 2
+        assert all(step["look_at"] for step in held)
+        assert "guard" in held[-1]["title"]
+        assert len(steps) + len(safe["steps"]) in range(35, 61)
+        assert [found.code for found in findings(one)] == ["no-limits"]
         assert "local codes" in one["scope_words"]
 
 
 def test_limits_of_the_pull_out_pump_resolve_for_the_pump_of_the_story(procedures):
     document = next(one for one in procedures if one["code"] == "OVERHAUL-PULL-OUT")
-    data = {"bearing_bore_mm": Decimal(40), "rated_power_kw": Decimal(30), "shaft_diameter_at_seal_mm": Decimal(43)}
+    data = {
+        "bearing_bore_mm": Decimal(40), "rated_power_kw": Decimal(30), "shaft_diameter_at_seal_mm": Decimal(43),
+        "rated_speed_rpm": Decimal(2900),
+    }  # fmt: skip
     found = {
         asked["code"]: resolve(asked["limits"], data)
         for section in document["sections"]
@@ -283,6 +291,33 @@ def test_limits_of_the_pull_out_pump_resolve_for_the_pump_of_the_story(procedure
         Decimal("40.002"), Decimal("40.013"),
     )  # fmt: skip
     assert found["shaft-run-out"].upper == Decimal("0.05")
+    # Two-pole speed, short flexible coupling: common practice, no source.
+    assert (found["coupling-offset"].lower, found["coupling-offset"].upper) == (Decimal("-0.06"), Decimal("0.06"))
+
+
+def test_what_wears_is_measured_at_a_step_that_touches_its_position(procedures):
+    roles = {
+        asked["code"]: step.get("positions", [])
+        for one in procedures
+        for section in one["sections"]
+        for step in section["steps"]
+        for asked in step.get("characteristics", [])
+    }
+    assert "wear-ring-casing" in roles["wear-ring-gap"]
+    assert roles["seal-face-flatness"] == ["shaft-seal"]
+    assert roles["bearing-seat-diameter"] == ["bearing-de"]
+
+
+def test_only_the_match_marks_of_the_pull_out_pump_must_be_photographed(procedures):
+    wanted = [
+        (one["code"], step["number"])
+        for one in procedures
+        for section in one["sections"]
+        for step in section["steps"]
+        for photo in step.get("photos", [])
+        if not isinstance(photo, dict) or photo.get("needed", True)
+    ]
+    assert wanted == [("OVERHAUL-PULL-OUT", 116)]
 
 
 def test_past_jobs_took_their_kits_off_the_shelf(rows):

@@ -126,7 +126,7 @@ def test_files_load_with_exactly_the_blemishes_expected_and_p_117_gets_its_answe
 
 def steps_and_limits_resolve_for_every_past_job():
     jobs = Job.objects.select_related("revision")
-    assert len(jobs) == 12
+    assert len(jobs) == 14
     for job in jobs:
         data = job_data(job.pk)
         for step in job.revision.steps.prefetch_related("characteristics"):

@@ -1,4 +1,4 @@
-"""A dozen past overhauls with what was measured, each on a kit that the movements show going out for it."""
+"""Past overhauls with what was measured, each on a kit that the movements show going out for it."""
 
 import datetime
 import random
@@ -35,6 +35,8 @@ PAST = (
     ("holm-waterworks", "FK-C40-E", 3, 20),
     ("dairy", "FK-C50-V", 0, 7),
     ("fish-hall", "FK-L100-N", 1, 11),
+    ("heat-plant", "FK-L100-E", 4, 34),
+    ("heat-plant", "FK-L100-E", 4, 12),
 )
 # Who did it and who signed, by site.
 CREW = {
@@ -47,6 +49,7 @@ CREW = {
 # What was measured by procedure: characteristic, unit, instrument, readings, lowest and highest, decimals. The seat of
 # the bearing is given from its bore.
 SEAT = "bearing-seat-diameter"
+GAP = "wear-ring-gap"
 RUN_OUT = ("shaft-run-out", "mm", "dial-indicator", 4, "0.000", "0.024", 3)
 ROOM = ("room-temperature", "degC", "thermometer", 1, "17.0", "22.0", 1)
 SHAKE = ("vibration-drive-end", "mm/s", "vibration-meter", 3, "1.20", "2.60", 2)
@@ -56,6 +59,7 @@ MEASURED = {
         RUN_OUT,
         (SEAT, "mm", "outside-micrometer", 3, "0.0065", "0.0085", 4),
         ROOM,
+        (GAP, "mm", "feeler-gauge", 4, "0.48", "0.56", 2),
         ("shaft-end-play", "mm", "dial-indicator", 1, "0.030", "0.070", 3),
         SHAKE,
         WARM,
@@ -64,13 +68,15 @@ MEASURED = {
         RUN_OUT,
         (SEAT, "mm", "outside-micrometer", 3, "0.0075", "0.0095", 4),
         ROOM,
-        ("wear-ring-gap", "mm", "feeler-gauge", 4, "0.28", "0.40", 2),
+        (GAP, "mm", "feeler-gauge", 4, "0.28", "0.40", 2),
         SHAKE,
         WARM,
     ),
-    CLOSE: (RUN_OUT, ("wear-ring-gap", "mm", "feeler-gauge", 4, "0.17", "0.24", 2), SHAKE),
+    CLOSE: (RUN_OUT, (GAP, "mm", "feeler-gauge", 4, "0.17", "0.24", 2), SHAKE),
     IN_LINE: (RUN_OUT, SHAKE),
 }
+# With the new ring in, of the configuration whose rings are measured again then.
+NEW_RING = {PULL: (GAP, "mm", "feeler-gauge", 4, "0.36", "0.39", 2)}
 # The job, by its place in PAST, whose shaft ran out too far at first: straightened and measured again.
 BENT_SHAFT, BENT_READINGS = 0, "0.000|0.041|0.083|0.037"
 
@@ -130,7 +136,8 @@ def measurement_rows(jobs: Sequence[PastJob]) -> list[tuple[Any, ...]]:
     bent_pump = _pump_of_bent_shaft(jobs)
     found: list[tuple[Any, ...]] = []
     for job in jobs:
-        for code, unit, kind, count, low, high, decimals in MEASURED[job.pump.model.configuration]:
+        configuration = job.pump.model.configuration
+        for code, unit, kind, count, low, high, decimals in MEASURED[configuration]:
             base = _bore(job.kit) if code == SEAT else Decimal(0)
             readings = [_between(chance, base, low, high, decimals) for _ in range(count)]
             number = instrument_at(job.pump.site, kind, float(max(readings)))
@@ -139,6 +146,11 @@ def measurement_rows(jobs: Sequence[PastJob]) -> list[tuple[Any, ...]]:
             if code == RUN_OUT[0] and job is bent_pump:
                 found.append((job.number, code, BENT_READINGS, unit, number, moment(day, 9, 5)))
             found.append((job.number, code, "|".join(map(str, readings)), unit, number, moment(day, 13, minute)))
+        if configuration in NEW_RING:
+            code, unit, kind, count, low, high, decimals = NEW_RING[configuration]
+            readings = [_between(chance, Decimal(0), low, high, decimals) for _ in range(count)]
+            number = instrument_at(job.pump.site, kind, float(max(readings)))
+            found.append((job.number, code, "|".join(map(str, readings)), unit, number, moment(job.day, 15, 40)))
     return found
 
 

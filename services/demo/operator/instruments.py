@@ -13,6 +13,8 @@ TYPES = {
     "pressure-gauge": ("0", "16", "bar", "0.01", "0.03"),
     "torque-wrench": ("10", "200", "N*m", "0.5", "2"),
     "vibration-meter": ("0.1", "50", "mm/s", "0.01", "0.15"),
+    # In light bands: half a band can be told.
+    "optical-flat": ("0", "20", "piece", "0.5", "0.2"),
 }
 # number, type, site, days since calibration, days until it falls due
 KEPT = (
@@ -26,6 +28,7 @@ KEPT = (
     ("PG-241", "pressure-gauge", "heat-plant", 60, 305),
     ("TW-251", "torque-wrench", "heat-plant", 130, 235),
     ("VM-261", "vibration-meter", "heat-plant", 200, 530),
+    ("OF-271", "optical-flat", "heat-plant", 400, 1426),
     ("DI-301", "dial-indicator", "tarn-waterworks", 60, 305),
     ("OM-311", "outside-micrometer-75", "tarn-waterworks", 80, 285),
     ("FG-321", "feeler-gauge", "tarn-waterworks", 200, 530),
@@ -34,6 +37,7 @@ KEPT = (
     ("PG-341", "pressure-gauge", "tarn-waterworks", 330, 35),
     ("TW-351", "torque-wrench", "tarn-waterworks", 200, 165),
     ("VM-361", "vibration-meter", "tarn-waterworks", 500, 230),
+    ("OF-371", "optical-flat", "tarn-waterworks", 400, 1426),
     ("DI-401", "dial-indicator", "holm-waterworks", 340, 25),
     ("OM-411", "outside-micrometer", "holm-waterworks", 340, 25),
     ("OM-412", "outside-micrometer-75", "holm-waterworks", 340, 25),
@@ -43,12 +47,14 @@ KEPT = (
     ("PG-441", "pressure-gauge", "holm-waterworks", 120, 245),
     ("TW-451", "torque-wrench", "holm-waterworks", 400, -35),
     ("VM-461", "vibration-meter", "holm-waterworks", 100, 630),
+    ("OF-471", "optical-flat", "holm-waterworks", 400, 1426),
     ("DI-501", "dial-indicator", "dairy", 45, 320),
     ("FG-521", "feeler-gauge", "dairy", 45, 685),
     ("ST-532", "surface-thermometer", "dairy", 45, 320),
     ("PG-541", "pressure-gauge", "dairy", 45, 320),
     ("TW-551", "torque-wrench", "dairy", 45, 320),
     ("VM-561", "vibration-meter", "dairy", 300, 430),
+    ("OF-571", "optical-flat", "dairy", 400, 1426),
     ("DI-601", "dial-indicator", "fish-hall", 210, 155),
     ("OM-611", "outside-micrometer", "fish-hall", 210, 155),
     ("FG-621", "feeler-gauge", "fish-hall", 210, 520),
@@ -57,6 +63,7 @@ KEPT = (
     ("PG-641", "pressure-gauge", "fish-hall", 210, 155),
     ("TW-651", "torque-wrench", "fish-hall", 210, 155),
     ("VM-661", "vibration-meter", "fish-hall", 210, 520),
+    ("OF-671", "optical-flat", "fish-hall", 400, 1426),
 )
 COLUMNS = "number,type,site,range_from,range_to,unit,resolution,expanded_uncertainty,calibrated_on,calibration_due"
 

@@ -130,8 +130,8 @@ def _planned(account: Account, planner: Api, name: str, pump: str, kit: str) -> 
 
 
 def shelf_is_refilled(account: Account) -> None:
-    """Step 7: the position falls to the reorder point, one proposal is raised, approved, ordered and received."""
-    account.heading(7, "The next kit")
+    """Step 11: the position falls to the reorder point, one proposal is raised, approved, ordered and received."""
+    account.heading(11, "The next kit")
     stores, kit = account.callers["tumas"], account.found["kit"]["kit"]
     site = account.found["pump"]["site"]
     before = _shelf(stores, site, kit)

@@ -1,11 +1,24 @@
 """The account's steps about the work itself: make safe, guidance, measurements, hold point, sign-off."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from services.demo.account import STORY_SITE, Account, plain
+from services.demo.account_records import photos_are_attached
 from services.demo.api_client import Api
 
 RUN_OUT, HEATING_STEP, HOLD_POINT = "shaft-run-out", 310, 350
+# What is read where it is more than a figure in the middle of the limits: bands, and two dials of one turn.
+READ: dict[str, Any] = {
+    "light-bands": ["1", "1"],
+    "reverse-indicator": {
+        "stationary_hub": {"top": "0.000", "right": "0.024", "bottom": "0.008", "left": "-0.016"},
+        "movable_hub": {"top": "0.000", "right": "-0.018", "bottom": "-0.028", "left": "-0.010"},
+    },
+}
+GIVEN = {"plane_distance_mm": "140", "sag_mm": "-0.010", "front_foot_mm": "320", "rear_foot_mm": "610"}
+# The gap as it was found, and with the ring that goes in.
+WEARS, AS_FOUND, NEW_RING = "wear-ring-gap", ["0.53", "0.52", "0.54", "0.52"], ["0.37", "0.38", "0.37", "0.38"]
 OVERDUE_DIAL = "DI-202"
 LOOKED_AT = {HOLD_POINT: "faces clean, seat square", 440: "guard fastened, nothing within reach"}
 
@@ -78,8 +91,8 @@ def shaft_is_measured(account: Account) -> None:
 
 
 def job_is_signed_off(account: Account) -> None:
-    """Step 6: the kit leaves its lot, another person releases the hold point, the record is signed."""
-    account.heading(6, "Fitted, looked at, signed")
+    """Step 8: the kit leaves its lot, another person releases the hold point, the record is signed."""
+    account.heading(8, "Fitted, looked at, signed")
     fitter, supervisor, job = account.callers["runa"], account.callers["eydis"], account.found["job"]
     path = f"jobs/{job['id']}"
     if any(one["state"] == "hard" for one in fitter.get(path)["reservations"]):
@@ -152,19 +165,34 @@ def _do(account: Account, fitter: Api, path: str, number: int) -> None:
     if step["state"] != "open":
         return
     for asked in step["characteristics"]:
-        if any(one["verdict"] == "accept" for one in asked["measurements"]):
-            continue
         if asked["code"] == RUN_OUT:
             continue
+        done = [one["verdict"] for one in asked["measurements"]].count("accept")
+        if done >= (2 if asked["code"] == WEARS else 1):
+            continue
         tool, readings = _in_the_middle(account, fitter, asked)
-        made = _measure(account, fitter, path, number, asked["code"], readings, tool, "", asked["unit"])
+        given = {one["name"]: GIVEN[one["name"]] for one in asked["asks"]["given"] if one["name"] in GIVEN}
+        made = _measure(account, fitter, path, number, asked["code"], readings, tool, "", asked["asks"]["unit"], given)
         account.must(made["verdict"] == "accept", f"{asked['name']}: {made['verdict']} {made['reasons']}")
         account.item(f"{number} {asked['name']}: {plain(made['value'])} {asked['unit']}, accepted; {asked['words']}")
+        for one in made["results"]:
+            if one["name"].endswith(("-shims", "-move")):
+                account.say(one["words"], indent=7)
+        if asked["code"] == WEARS:
+            made = _measure(account, fitter, path, number, WEARS, NEW_RING, tool, "new ring", asked["asks"]["unit"])
+            account.item(
+                f"{number} again with the new ring: {plain(made['value'])} {asked['unit']}, {made['verdict']}ed"
+            )
+    photos_are_attached(account, fitter, path, step)
     fitter.post(f"{path}/steps/{number}/confirm", key=f"confirm {number}")
 
 
-def _in_the_middle(account: Account, fitter: Api, asked: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
+def _in_the_middle(account: Account, fitter: Api, asked: dict[str, Any]) -> tuple[dict[str, Any], Any]:
     """An instrument in calibration whose range holds it, and readings well inside the limits."""
+    if asked["code"] == WEARS:
+        return next(_in_calibration(account, fitter, asked)), AS_FOUND
+    if asked["rule"] in READ:
+        return next(_in_calibration(account, fitter, asked)), READ[asked["rule"]]
     lower = None if asked["lower"] is None else float(asked["lower"])
     upper = None if asked["upper"] is None else float(asked["upper"])
     value = (lower + upper) / 2 if lower is not None and upper is not None else 0.3 * (upper or 1.0)
@@ -172,13 +200,17 @@ def _in_the_middle(account: Account, fitter: Api, asked: dict[str, Any]) -> tupl
         readings = [round(value * share, 3) for share in (0.0, 0.5, 1.0, 0.4)][: asked["readings"]]
     else:
         readings = [round(value, 3)] * asked["readings"]
-    today = account.today.isoformat()
-    for tool in fitter.all("instruments", type=asked["instrument_type"], site=account.found["job"]["site"]):
-        fits = float(tool["range_from"]) <= min(readings) and max(readings) <= float(tool["range_to"])
-        if tool["calibration_due"] >= today and fits:
+    for tool in _in_calibration(account, fitter, asked):
+        if float(tool["range_from"]) <= min(readings) and max(readings) <= float(tool["range_to"]):
             return tool, [str(one) for one in readings]
     account.must(False, f"no {asked['instrument_type']} at {STORY_SITE} measures {value} {asked['unit']}")
     raise AssertionError("not reached")
+
+
+def _in_calibration(account: Account, fitter: Api, asked: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for tool in fitter.all("instruments", type=asked["instrument_type"], site=account.found["job"]["site"]):
+        if tool["calibration_due"] >= account.today.isoformat():
+            yield tool
 
 
 def _measure(
@@ -187,10 +219,11 @@ def _measure(
     path: str,
     step: int,
     code: str,
-    readings: list[str],
+    readings: Any,
     tool: dict[str, Any],
     name: str,
     unit: str = "mm",
+    given: dict[str, str] | None = None,
 ) -> dict[str, Any]:
     """Record once: the id says which measurement it is, so a repeat returns the first record."""
     measurement = account.id_of(f"measured {code} {name}")
@@ -205,5 +238,6 @@ def _measure(
         "readings": readings,
         "unit": unit,
         "instrument": tool["id"],
+        "given": given or {},
     }
     return dict(fitter.post(f"{path}/measurements", body, key=f"measure {code} {name}"))

@@ -24,6 +24,7 @@ class Answer:
     status: int
     body: Any
     headers: Mapping[str, str]
+    raw: bytes = b""
 
 
 @dataclass
@@ -115,7 +116,8 @@ class Api:
             request = urllib.request.Request(f"{self.address}/api/v1/{path}", data, whole, method=method)
             try:
                 with urllib.request.urlopen(request, timeout=60) as answered:
-                    return Answer(answered.status, _body(answered.read()), dict(answered.headers))
+                    raw = answered.read()
+                    return Answer(answered.status, _body(raw), dict(answered.headers), raw)
             except urllib.error.HTTPError as error:
                 answer = Answer(error.code, _body(error.read()), dict(error.headers))
                 if answer.status not in {429, 503} or time.monotonic() > until:
@@ -129,7 +131,7 @@ class Api:
 def _body(raw: bytes) -> Any:
     try:
         return json.loads(raw) if raw else None
-    except json.JSONDecodeError:
+    except (json.JSONDecodeError, UnicodeDecodeError):
         return raw.decode(errors="replace")[:300]
 
 

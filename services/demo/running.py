@@ -19,7 +19,9 @@ import psycopg
 
 from services.demo import life
 from services.demo.account import STORY_PUMP, Account, tell
+from services.demo.account_records import papers_are_kept, what_was_found, worked_without_connection
 from services.demo.account_stores import files_were_loaded, kit_is_reserved, kits_that_fit, shelf_is_refilled
+from services.demo.account_wear import pump_is_looked_ahead
 from services.demo.account_work import job_is_signed_off, shaft_is_measured, work_begins
 from services.demo.api_client import Api, NotAsItShouldBe
 from services.demo.children import Service
@@ -31,8 +33,8 @@ from services.embedded.valkey import Valkey
 PORT = 8800
 LOADING = "demo_loading"
 STEPS = [
-    files_were_loaded, kits_that_fit, kit_is_reserved, work_begins, shaft_is_measured, job_is_signed_off,
-    shelf_is_refilled,
+    files_were_loaded, kits_that_fit, kit_is_reserved, work_begins, shaft_is_measured, what_was_found,
+    worked_without_connection, job_is_signed_off, papers_are_kept, pump_is_looked_ahead, shelf_is_refilled,
 ]  # fmt: skip
 
 

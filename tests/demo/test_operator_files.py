@@ -263,7 +263,9 @@ def test_procedures_are_sound_and_begin_with_making_safe(procedures):
         assert unsound_places(one) == []
         safe, *rest = one["sections"]
         assert safe["section"] == "make-safe"
-        assert all(step["signal_word"] in {"danger", "warning"} and step["caution"] for step in safe["steps"])
+        assert all(
+            step["signal_word"] in {"danger", "warning", "caution"} and step["caution"] for step in safe["steps"]
+        )
         steps = [step for section in rest for step in section["steps"]]
         held = [step for step in steps if step.get("hold_point")]
         assert len(held) == 2

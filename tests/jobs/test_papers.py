@@ -8,7 +8,8 @@ from django.test import Client
 from jobs.models import Job, JobStep, Measurement, Step
 from services.changes.models import Change
 from tests.closed_jobs import closed_job, finished_job, started_job
-from tests.jobs.test_overhaul import ready
+from tests.jobs.test_findings import FLUTED
+from tests.jobs.test_overhaul import ready, safe
 from tests.overhauls import hands, open_workshop
 from tests.printed_pages import pages, symbols, text_of
 from tests.world import gather_cast
@@ -145,6 +146,20 @@ def test_the_second_overhaul_shows_how_the_pump_has_worn(cast, workshop):
 def test_a_planned_job_has_a_record_without_anything_in_it(cast, workshop):
     job = ready(workshop, hands(cast))
     assert "Nothing was measured." in words(printed(cast, job["id"], "overhaul-record"))
+
+
+def test_the_record_tells_what_was_found_and_how_long_it_took_and_drops_what_was_corrected(cast, workshop):
+    hand = hands(cast)
+    job = safe(workshop, hand)
+    path = f"jobs/{job['id']}"
+    first = hand["fitter"].post(f"{path}/findings", FLUTED | {"observed": "raceway grey"}, status=201)
+    hand["fitter"].post(f"{path}/findings", FLUTED | {"corrects": first["id"]}, status=201)
+    hand["fitter"].post(f"{path}/work", {"minutes": 95, "step": 10}, status=201)
+    text = words(printed(cast, job["id"], "overhaul-record"))
+    assert "raceway fluted like a washboard" in text
+    assert "Bearing damage 5.4.3 (ISO 15243)" in text
+    assert "raceway grey" not in text
+    assert "1 h 35 min in all." in text
 
 
 @pytest.mark.parametrize("what", ["job-sheet", "overhaul-record"])

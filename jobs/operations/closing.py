@@ -121,7 +121,8 @@ def sign_off(
     its hash where ``seen`` is given. 2. Each line of the kit counts as fitted, less what came back; unused parts go
     back to stock. 3. What sat in those positions is marked as removed. 4. The signature is over a hash of exactly this
     record. 5. The record gets its link in the chain. ``returned``: ``{"part": item id, "quantity": Decimal, "reason":
-    text}``. Raises `RecordChanged`, `SecondPersonNeeded`, `OpenNonconformity`, `WrongJobState`, `VersionChanged`.
+    text}``. Raises `RecordChanged`, `SecondPersonNeeded`, `OpenNonconformity`, `OfflineRecordsUnsettled`,
+    `WrongJobState`, `VersionChanged`.
     """
     job_for(by, job_id, "supervisor")
     job = Job.objects.select_for_update(no_key=True, of=("self",)).select_related("pump", "revision").get(pk=job_id)
@@ -138,6 +139,7 @@ def sign_off(
             "You did steps of this job yourself.", remedy="Ask another person with the role supervisor."
         )
     _refuse_undecided(job)
+    _refuse_unsettled(job)
     refuse_other_record(job, seen)
     for one in ExtraPart.objects.filter(job=job, state="asked").order_by("id"):
         withdraw(by=by, job=job, extra_part_id=one.pk, reason="not taken until the sign-off")

@@ -210,7 +210,8 @@ def test_two_photos_of_one_name_are_not_taken_for_a_retry(cast, workshop, hand):
         form = {"file": SimpleUploadedFile("image.jpg", content, "image/jpeg")}
         return client.post(place, form, format="multipart")
 
-    first, again, other = sent(picture("JPEG")), sent(picture("JPEG")), sent(picture("PNG"))
+    photo = picture("JPEG")
+    first, again, other = sent(photo), sent(photo), sent(picture("JPEG"))
     assert first.status_code == 201, first.content
     assert (again.status_code, again.json()["id"]) == (201, first.json()["id"])
     assert (other.status_code, other.json()["code"]) == (422, "idempotency-key-reused")

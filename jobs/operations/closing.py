@@ -16,6 +16,7 @@ from jobs.operations.job_changes import tell_job
 from jobs.operations.job_returns import bring_back
 from jobs.operations.record_chain import append_link
 from jobs.operations.steps import FITTERS, running_job
+from jobs.operations.under_way import happened_at
 from jobs.queries.job_records import record_contents
 from jobs.queries.jobs import job_for
 from jobs.queries.offline_records import unsettled_count
@@ -39,7 +40,8 @@ def take_kit(*, by: Caller, job_id: uuid.UUID, occurred_at: datetime.datetime | 
     """The fitter takes the kit off the shelf: it is issued from the lots that were reserved. Returns the movements.
     Extra parts are taken one by one.
 
-    Raises `WrongJobState` where the job is not in progress or nothing is reserved for it.
+    Raises `WrongJobState` where the job is not in progress or nothing is reserved for it, `InvalidValue` for a time in
+    the future or long ago: a lot is judged by the day on which it was taken.
     """
     job = running_job(by, job_id, *FITTERS, "stores")
     held = [one for one in of_job(job.pk) if one["state"] == "hard" and one["item"] == job.kit_id]
@@ -48,7 +50,7 @@ def take_kit(*, by: Caller, job_id: uuid.UUID, occurred_at: datetime.datetime | 
             f"Nothing is reserved for job {job.number} that has not been issued.",
             remedy="Reserve the kit first, or see what was issued already.",
         )
-    when = occurred_at or timezone.now()
+    when = happened_at(occurred_at)
     return [
         movement for one in held for movement in reservations.issue(by=by, reservation_id=one["id"], occurred_at=when)
     ]

@@ -16,6 +16,7 @@ from jobs.models import Instrument, JobStep, Measurement, Nonconformity
 from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
 from jobs.operations.steps import standing
+from jobs.operations.under_way import LONGEST_AGO
 from jobs.queries.attachments import photos_wanted
 from jobs.queries.instruments import overdue_on
 from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of
@@ -268,6 +269,6 @@ def believable(record: OfflineRecord, now: datetime.datetime) -> Fate | None:
     """A moment in the future, or longer ago than anybody is offline, is looked at by a person."""
     if record.occurred_at > now + datetime.timedelta(minutes=5):
         return conflict("time-not-believable", "It would have happened in the future. Check the device's clock.")
-    if record.occurred_at < now - datetime.timedelta(days=90):
+    if record.occurred_at < now - LONGEST_AGO:
         return conflict("time-not-believable", "It is more than 90 days old. Check the device's clock.")
     return None

@@ -42,6 +42,7 @@ declare_kinds(
         "job.record-changed": "Its record changed while it waits for its sign-off: whoever signs it looks again.",
         "job.closed": "The job was signed off and its record got its link in the chain.",
         "job-step.confirmed": "A step was confirmed.",
+        "job-step.record-changed": "A measurement came late to a step that waits for its release: look again.",
         "job-step.released": "A hold point was released by another person.",
         "measurement.recorded": "A measurement was recorded and judged.",
         "nonconformity.raised": "Something is not as it must be.",

@@ -240,7 +240,7 @@ class StillInConflict(Refusal):
 
 class OfflineRecordsUnsettled(Refusal):
     """Records that were made without a connection wait, or conflict with others. A supervisor applies them or sets
-    them aside before the job can be finished."""
+    them aside before the job can be finished, and those that come after that before it can be signed off."""
 
     code = "offline-records-unsettled"
     title = "Offline records are not settled"

@@ -11,8 +11,9 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from jobs.models import Job
+from jobs.operations.cancelling import cancel_job
 from jobs.operations.closing import finish_job, sign_off, take_kit
-from jobs.operations.jobs import cancel_job, hold_job, plan_job, reserve_kit, resume_job
+from jobs.operations.jobs import hold_job, plan_job, reserve_kit, resume_job
 from jobs.operations.rescheduling import change_job
 from jobs.operations.starting import start_job
 from jobs.queries.jobs import jobs

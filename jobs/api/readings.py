@@ -7,6 +7,8 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from jobs.calculations.readings import number_read
+
 MOST_READINGS = 200
 _NUMBER = {"type": "string", "format": "decimal"}
 _LIST = {"type": "array", "items": _NUMBER}
@@ -60,7 +62,10 @@ class ReadingsIn(serializers.Field[Any, Any, Any, Any]):
     def _as_read(self, one: Any) -> Decimal:
         """With the places that were read, no more: 0.10 tells another resolution than 0.1."""
         self._number.run_validation(one)
-        return Decimal(str(one).strip())
+        number = number_read(str(one))
+        if number is None:
+            raise serializers.ValidationError("A plain number is wanted here.")
+        return number
 
     def to_representation(self, value: Any) -> Any:
         return value

@@ -93,7 +93,7 @@ class WorkBundleView(APIView):
         operation_id="work_bundle",
         description=(
             "Steps with their cautions, conditions resolved, limits with the rule, decision rule and uncertainty by "
-            "which a phone can show a verdict; the server's verdict counts. Send the ETag as If-None-Match: 304 says "
+            "which a phone judges for itself; what the server says counts. Send the ETag as If-None-Match: 304 says "
             "that nothing changed. What was done meanwhile is handed in with POST /offline-records."
         ),
     )

@@ -12,7 +12,8 @@ from typing import Any
 
 from jobs.calculations.signed_content import ContentUnsignable, content_hash
 
-LONGEST_TEXT = 2000
+# As long as what is kept of each: see the models.
+LONGEST_TEXT, LONGEST_SHORT_NOTE, LONGEST_NAME, LONGEST_UNIT = 2000, 300, 40, 20
 MOST_READINGS = 100
 # Of records of one moment: what is measured and found comes before the step is confirmed on the strength of it.
 RANKS = {
@@ -64,7 +65,7 @@ def read_record(raw: Any) -> OfflineRecord | list[RecordProblem]:
         return [RecordProblem("", "A record is an object with id, kind, job and occurred_at.")]
     problems: list[RecordProblem] = []
     kind = raw.get("kind")
-    if kind not in RANKS:
+    if not isinstance(kind, str) or kind not in RANKS:
         return [RecordProblem("/kind", f"kind must be one of {', '.join(RANKS)}.")]
     fields = HEAD | KINDS[kind]
     problems += [
@@ -94,8 +95,24 @@ def read_record(raw: Any) -> OfflineRecord | list[RecordProblem]:
 
 
 def _text(value: Any) -> str:
-    if not isinstance(value, str) or "\x00" in value or len(value) > LONGEST_TEXT:
-        raise ValueError(f"give text of at most {LONGEST_TEXT} characters.")
+    return _of_length(value, LONGEST_TEXT)
+
+
+def _name(value: Any) -> str:
+    return _of_length(value, LONGEST_NAME)
+
+
+def _unit(value: Any) -> str:
+    return _of_length(value, LONGEST_UNIT)
+
+
+def _short_note(value: Any) -> str:
+    return _of_length(value, LONGEST_SHORT_NOTE)
+
+
+def _of_length(value: Any, most: int) -> str:
+    if not isinstance(value, str) or "\x00" in value or len(value) > most:
+        raise ValueError(f"give text of at most {most} characters.")
     return value
 
 
@@ -113,7 +130,10 @@ def _moment(value: Any) -> datetime.datetime:
         raise ValueError("give a moment as RFC 3339, such as 2027-01-31T09:30:00Z.") from error
     if moment.tzinfo is None:
         raise ValueError("name the time zone, such as Z.")
-    return moment.astimezone(datetime.UTC)
+    try:
+        return moment.astimezone(datetime.UTC)
+    except OverflowError as error:
+        raise ValueError("give a moment that a calendar knows.") from error
 
 
 def _whole(value: Any) -> int:
@@ -156,7 +176,7 @@ KINDS: dict[str, dict[str, Field]] = {
         "step": Field(_whole, needed=True),
         "characteristic": Field(_text, needed=True),
         "readings": Field(_readings, needed=True),
-        "unit": Field(_text, needed=True),
+        "unit": Field(_unit, needed=True),
         "instrument": Field(_uuid, needed=True),
         "second_instrument": Field(_uuid),
         "given": Field(_given),
@@ -164,10 +184,10 @@ KINDS: dict[str, dict[str, Field]] = {
         "verdict_shown": Field(_text),
     },
     "step-confirmation": {"step": Field(_whole, needed=True), "note": Field(_text)},
-    "nonconformity": {"description": Field(_text, needed=True), "role": Field(_text)},
+    "nonconformity": {"description": Field(_text, needed=True), "role": Field(_name)},
     "kit-taken": {},
     "finding": {
-        "role": Field(_text, needed=True),
+        "role": Field(_name, needed=True),
         "observed": Field(_text, needed=True),
         "mode": Field(_text, needed=True),
         "mechanism": Field(_text),
@@ -180,6 +200,6 @@ KINDS: dict[str, dict[str, Field]] = {
     "work-booking": {
         "minutes": Field(_whole, needed=True),
         "step": Field(_whole),
-        "note": Field(_text),
+        "note": Field(_short_note),
     },
 }

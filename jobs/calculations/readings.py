@@ -1,10 +1,14 @@
 """From what was read to the value that is judged, where all readings are of one kind; and readings put in order."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 MOST_READINGS = 200
+# Up to twelve places before the point and six after it, as measurements keep them.
+_WRITTEN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,2})?", re.ASCII)
+_LARGEST, _FINEST, _LONGEST = 11, -6, 40
 
 
 class ReadingsUnusable(ValueError):
@@ -77,6 +81,17 @@ SIMPLE: dict[str, Callable[[Sequence[Decimal]], Decimal]] = {
 }
 # Rules that ask for more than readings alike: see jobs/calculations/evaluation_rules.
 RULES = (*SIMPLE, "light-bands", "diameter", "diametral-clearance", "taper", "rim-and-face", "reverse-indicator")
+
+
+def number_read(text: str) -> Decimal | None:
+    """A reading as a device or a person writes it, with the places that were read; None where it is no plain number or
+    has more places than a measurement keeps."""
+    stripped = text.strip()
+    if len(stripped) > _LONGEST or not _WRITTEN.fullmatch(stripped):
+        return None
+    number = Decimal(stripped)
+    fine = number.as_tuple().exponent
+    return number if isinstance(fine, int) and fine >= _FINEST and number.adjusted() <= _LARGEST else None
 
 
 def in_order(raw: Any, places: Sequence[str], count: int, place: str = "") -> tuple[Decimal, ...]:

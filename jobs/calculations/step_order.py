@@ -26,6 +26,11 @@ class Obstacle:
     numbers: tuple[int, ...] = ()
 
 
+def not_made_safe(steps: Iterable[tuple[int, str, str]]) -> tuple[int, ...]:
+    """Make-safe steps that are not confirmed, of (number, section, state); nothing else begins before they are."""
+    return tuple(sorted(number for number, section, state in steps if section == MAKE_SAFE and state in UNDONE))
+
+
 def obstacle(steps: Iterable[Standing], number: int) -> Obstacle | None:
     """What keeps a step from being worked on now; None where nothing does.
 
@@ -37,7 +42,7 @@ def obstacle(steps: Iterable[Standing], number: int) -> Obstacle | None:
         return Obstacle("step-unknown")
     if step.state != "open":
         return Obstacle("step-not-open")
-    unsafe = tuple(one.number for one in steps if one.section == MAKE_SAFE and one.state in UNDONE)
+    unsafe = not_made_safe((one.number, one.section, one.state) for one in steps)
     if step.section != MAKE_SAFE and unsafe:
         return Obstacle("make-safe-first", unsafe)
     waiting = [one.number for one in steps if one.number < number and one.state == "awaiting-release"]

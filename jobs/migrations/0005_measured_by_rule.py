@@ -2,6 +2,7 @@
 
 import django.db.models.deletion
 from django.conf import settings
+from django.contrib.postgres.operations import AddConstraintNotValid
 from django.db import migrations, models
 
 
@@ -68,7 +69,7 @@ class Migration(migrations.Migration):
             name='room_left',
             field=models.DecimalField(decimal_places=6, help_text='To the limit less the guard band.', max_digits=18, null=True),
         ),
-        migrations.AddConstraint(
+        AddConstraintNotValid(
             model_name='measurement',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('second_calibration_due', None), ('second_instrument', None)), models.Q(('second_calibration_due__isnull', False), ('second_instrument__isnull', False)), _connector='OR'), name='second_instrument_has_its_calibration'),
         ),

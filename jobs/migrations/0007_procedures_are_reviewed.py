@@ -133,7 +133,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='step',
             name='achieves',
-            field=models.JSONField(default=list, help_text='What other steps rely on; see procedure_format.'),
+            field=models.JSONField(db_default=[], default=list, help_text='What other steps rely on; see procedure_format.'),
         ),
         migrations.AddField(
             model_name='step',
@@ -143,7 +143,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='step',
             name='photos',
-            field=models.JSONField(default=list, help_text='Each with what it shows and whether it is needed.'),
+            field=models.JSONField(db_default=[], default=list, help_text='Each with what it shows and whether it is needed.'),
         ),
         migrations.RunSQL(FILL, EMPTY),
         migrations.AlterField(

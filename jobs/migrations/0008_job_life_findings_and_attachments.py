@@ -4,6 +4,7 @@ import django.db.models.deletion
 import django.db.models.functions.datetime
 import services.api.identifiers
 from django.conf import settings
+from django.contrib.postgres.operations import AddConstraintNotValid
 from django.db import migrations, models
 
 from services.api import guards
@@ -136,12 +137,12 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='job',
             name='repeats',
-            field=models.JSONField(default=list, help_text='Numbers of steps that a follow-up does again though they were done before.'),
+            field=models.JSONField(db_default=[], default=list, help_text='Numbers of steps that a follow-up does again though they were done before.'),
         ),
         migrations.AddField(
             model_name='job',
             name='takes_kit',
-            field=models.BooleanField(default=True, help_text='A follow-up may need no more than single parts.'),
+            field=models.BooleanField(db_default=True, default=True, help_text='A follow-up may need no more than single parts.'),
         ),
         migrations.AddField(
             model_name='jobstep',
@@ -158,15 +159,15 @@ class Migration(migrations.Migration):
             name='state',
             field=models.CharField(choices=[('open', 'Open'), ('done', 'Done'), ('awaiting-release', 'Awaiting Release'), ('not-applicable', 'Not Applicable'), ('moved', 'Moved')], default='open', max_length=18),
         ),
-        migrations.AddConstraint(
+        AddConstraintNotValid(
             model_name='job',
             constraint=models.CheckConstraint(condition=models.Q(('follows', None), models.Q(('follows', models.F('id')), _negated=True), _connector='OR'), name='job_follows_another'),
         ),
-        migrations.AddConstraint(
+        AddConstraintNotValid(
             model_name='jobstep',
             constraint=models.CheckConstraint(condition=models.Q(('state__in', ['open', 'done', 'awaiting-release', 'not-applicable', 'moved'])), name='job_step_state_is_known'),
         ),
-        migrations.AddConstraint(
+        AddConstraintNotValid(
             model_name='jobstep',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('moved_to__isnull', False), ('state', 'moved')), models.Q(models.Q(('state', 'moved'), _negated=True), ('moved_to__isnull', True)), _connector='OR'), name='moved_step_names_its_job'),
         ),

@@ -37,9 +37,13 @@ class Job(Record):
     closed_at = models.DateTimeField(null=True)
     planned_by = models.ForeignKey("identity.Principal", models.PROTECT, related_name="+")
     follows = models.ForeignKey("self", models.PROTECT, null=True, related_name="followed_by")
-    takes_kit = models.BooleanField(default=True, help_text="A follow-up may need no more than single parts.")
+    takes_kit = models.BooleanField(
+        default=True, db_default=True, help_text="A follow-up may need no more than single parts."
+    )
     repeats = models.JSONField(
-        default=list, help_text="Numbers of steps that a follow-up does again though they were done before."
+        default=list,
+        db_default=[],
+        help_text="Numbers of steps that a follow-up does again though they were done before.",
     )
 
     class Meta:

@@ -144,14 +144,18 @@ class Step(models.Model):
     instruction = models.TextField()
     signal_word = models.CharField(max_length=8, choices=SignalWord.choices, blank=True)
     caution = models.TextField(blank=True)
-    achieves = models.JSONField(default=list, help_text="What other steps rely on; see procedure_format.")
+    achieves = models.JSONField(
+        default=list, db_default=[], help_text="What other steps rely on; see procedure_format."
+    )
     tools = models.JSONField(default=list)
     consumables = models.JSONField(default=list, help_text="Each with name, kind and note.")
     positions = models.JSONField(default=list, help_text="Position roles touched.")
     conditions = models.JSONField(default=list, help_text="See jobs/calculations/conditions.")
     hold_point = models.BooleanField(default=False)
     look_at = models.TextField(blank=True, default="", db_default="", help_text="What the second person looks at.")
-    photos = models.JSONField(default=list, help_text="Each with what it shows and whether it is needed.")
+    photos = models.JSONField(
+        default=list, db_default=[], help_text="Each with what it shows and whether it is needed."
+    )
     computes = models.JSONField(null=True, help_text="Advice worked out for this pump and kit.")
 
     class Meta:

@@ -16,6 +16,7 @@ from jobs.operations.job_changes import tell_job
 from jobs.operations.job_returns import bring_back
 from jobs.operations.record_chain import append_link
 from jobs.operations.steps import FITTERS, running_job
+from jobs.operations.under_way import happened_at
 from jobs.queries.job_records import record_contents
 from jobs.queries.jobs import job_for
 from jobs.queries.offline_records import unsettled_count
@@ -39,7 +40,8 @@ def take_kit(*, by: Caller, job_id: uuid.UUID, occurred_at: datetime.datetime | 
     """The fitter takes the kit off the shelf: it is issued from the lots that were reserved. Returns the movements.
     Extra parts are taken one by one.
 
-    Raises `WrongJobState` where the job is not in progress or nothing is reserved for it.
+    Raises `WrongJobState` where the job is not in progress or nothing is reserved for it, `InvalidValue` for a time in
+    the future or long ago: a lot is judged by the day on which it was taken.
     """
     job = running_job(by, job_id, *FITTERS, "stores")
     held = [one for one in of_job(job.pk) if one["state"] == "hard" and one["item"] == job.kit_id]
@@ -48,7 +50,7 @@ def take_kit(*, by: Caller, job_id: uuid.UUID, occurred_at: datetime.datetime | 
             f"Nothing is reserved for job {job.number} that has not been issued.",
             remedy="Reserve the kit first, or see what was issued already.",
         )
-    when = occurred_at or timezone.now()
+    when = happened_at(occurred_at)
     return [
         movement for one in held for movement in reservations.issue(by=by, reservation_id=one["id"], occurred_at=when)
     ]
@@ -121,7 +123,8 @@ def sign_off(
     its hash where ``seen`` is given. 2. Each line of the kit counts as fitted, less what came back; unused parts go
     back to stock. 3. What sat in those positions is marked as removed. 4. The signature is over a hash of exactly this
     record. 5. The record gets its link in the chain. ``returned``: ``{"part": item id, "quantity": Decimal, "reason":
-    text}``. Raises `RecordChanged`, `SecondPersonNeeded`, `OpenNonconformity`, `WrongJobState`, `VersionChanged`.
+    text}``. Raises `RecordChanged`, `SecondPersonNeeded`, `OpenNonconformity`, `OfflineRecordsUnsettled`,
+    `WrongJobState`, `VersionChanged`.
     """
     job_for(by, job_id, "supervisor")
     job = Job.objects.select_for_update(no_key=True, of=("self",)).select_related("pump", "revision").get(pk=job_id)
@@ -138,6 +141,7 @@ def sign_off(
             "You did steps of this job yourself.", remedy="Ask another person with the role supervisor."
         )
     _refuse_undecided(job)
+    _refuse_unsettled(job)
     refuse_other_record(job, seen)
     for one in ExtraPart.objects.filter(job=job, state="asked").order_by("id"):
         withdraw(by=by, job=job, extra_part_id=one.pk, reason="not taken until the sign-off")

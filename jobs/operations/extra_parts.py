@@ -13,6 +13,7 @@ from jobs.models import ExtraPart, Job
 from jobs.operations.jobs import PLANNERS, locked_job, wrong_state
 from jobs.operations.readiness import refresh
 from jobs.operations.steps import FITTERS, running_job
+from jobs.operations.under_way import happened_at
 from jobs.queries.extra_parts import extra_part_for
 from jobs.queries.findings import finding_for
 from jobs.refusals import WrongExtraPartState
@@ -134,12 +135,13 @@ def take_extra_part(*, by: Caller, extra_part_id: uuid.UUID, occurred_at: dateti
     """The fitter takes the part off the shelf: it is issued from the lots that were reserved, or from what has come
     in meanwhile.
 
-    Raises `InsufficientStock` with the alternatives, `WrongExtraPartState`, `WrongJobState`, `LotOutOfDate`.
+    Raises `InsufficientStock` with the alternatives, `WrongExtraPartState`, `WrongJobState`, `LotOutOfDate`,
+    `InvalidValue` for a time in the future or long ago.
     """
     asked = extra_part_for(by, extra_part_id, *FITTERS, "stores")
     job = running_job(by, asked.job_id, *FITTERS, "stores")
     extra = _asked(asked.pk)
-    when = occurred_at or timezone.now()
+    when = happened_at(occurred_at)
     reservations.reserve(by=by, reservation_id=extra.reservation_id)
     moved = [
         one

@@ -11,6 +11,7 @@ from django.utils import timezone
 from assets.access import require_role
 from assets.queries.sites import bin_at
 from jobs.models import ExtraPart, Job, JobReturn
+from jobs.operations.job_changes import record_changed
 from jobs.operations.jobs import locked_job, wrong_state
 from jobs.operations.steps import FITTERS
 from jobs.queries.extra_parts import came_back
@@ -52,12 +53,15 @@ def return_from_job(
     if bin_code and bin_id is None:
         raise InvalidValue(f"The site has no bin {bin_code}.", remedy="Name one of its bins.", pointer="#/bin")
     if extra_part_id is not None:
-        return _extra_part(job, by, extra_part_id, item_id, quantity, reason, condition or "usable", bin_id)
-    if item_id == job.kit_id:
-        return _whole_kit(job, by, quantity, reason, condition or "usable", bin_id)
-    if condition == "usable":
-        require_role(by, job.site_id, "stores", "supervisor", what="The job")
-    return [_kit_part(job, by, item_id, quantity, reason, condition or "quarantined", bin_id)]
+        kept = _extra_part(job, by, extra_part_id, item_id, quantity, reason, condition or "usable", bin_id)
+    elif item_id == job.kit_id:
+        kept = _whole_kit(job, by, quantity, reason, condition or "usable", bin_id)
+    else:
+        if condition == "usable":
+            require_role(by, job.site_id, "stores", "supervisor", what="The job")
+        kept = [_kit_part(job, by, item_id, quantity, reason, condition or "quarantined", bin_id)]
+    record_changed(job, by)
+    return kept
 
 
 def bring_back(job: Job, returned: Sequence[dict[str, Any]], by: Caller) -> None:

@@ -10,7 +10,7 @@ from django.db import connection, transaction
 from assets.access import require_role
 from assets.queries.pumps import pump_for
 from jobs.calculations.job_states import StateRefused, check_move
-from jobs.models import ExtraPart, Job
+from jobs.models import Job
 from jobs.operations.job_changes import tell_job
 from jobs.operations.readiness import refresh
 from jobs.queries.jobs import job_for
@@ -174,17 +174,6 @@ def resume_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
     job = moved_job(by, job_id, expected_version, "resume", *PLANNERS, *WORKERS)
     Job.objects.filter(pk=job.pk).update(state=job.held_from or "planned", held_from="", state_reasons=[])
     return refresh(told("job.resumed", job, by), by=by)
-
-
-@transaction.atomic(savepoint=False)
-def cancel_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, reason: str) -> Job:
-    """Cancel the job, release what it claims and withdraw what it asked for. What was taken comes back as returns."""
-    job = moved_job(by, job_id, expected_version, "cancel", *PLANNERS)
-    reservations.release(by=by, job_id=job.pk)
-    ExtraPart.objects.filter(job=job, state="asked").update(state="withdrawn", withdrawn_reason=reason)
-    reasons = [{"code": "cancelled", "sentence": reason, "remedy": ""}]
-    Job.objects.filter(pk=job.pk).update(state="cancelled", held_from="", state_reasons=reasons)
-    return told("job.cancelled", job, by, reason=reason)
 
 
 def moved_job(by: Caller, job_id: uuid.UUID, expected_version: int, action: str, *roles: str) -> Job:

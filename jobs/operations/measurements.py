@@ -7,12 +7,12 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
 
 from jobs.models import Instrument, Job, JobCharacteristic, JobStep, Measurement
 from jobs.operations.advice import advice_for
 from jobs.operations.nonconformities import raise_for_rejection, settle_by_measurement
 from jobs.operations.steps import FITTERS, open_step, running_job
+from jobs.operations.under_way import happened_at
 from jobs.queries.instruments import instruments, overdue_on
 from jobs.queries.job_data import job_data
 from jobs.queries.judging import Asked, Judged, judge_readings, same_as_kept, tool_of
@@ -21,8 +21,6 @@ from services.api.identifiers import new_id
 from services.api.refusals import FieldProblem, InvalidValue
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
-
-LONGEST_AGO = datetime.timedelta(days=90)
 
 
 @transaction.atomic(savepoint=False)
@@ -55,7 +53,7 @@ def record_measurement(
     Raises `ReadingUnusable`, `ReadingDoubtful`, `InstrumentUnfit`, `AlreadyMeasured`, and what `open_step` raises.
     """
     job = running_job(by, job_id, *FITTERS)
-    when, sent = _checked_time(occurred_at), given or {}
+    when, sent = happened_at(occurred_at), given or {}
     if measurement_id is not None:
         known = (
             Measurement.objects.filter(pk=measurement_id).select_related("job_characteristic__characteristic").first()
@@ -111,20 +109,6 @@ def _ask_again(judged: Judged, as_read: bool) -> None:
             ],
         )
     judged.columns["reasons"] += [{"code": "confirmed-as-read", "sentence": one.sentence} for one in judged.doubts]
-
-
-def _checked_time(occurred_at: datetime.datetime | None) -> datetime.datetime:
-    now = timezone.now()
-    when = occurred_at or now
-    if when > now + datetime.timedelta(minutes=5):
-        raise InvalidValue(
-            "The measurement would be in the future.", remedy="Check the device's clock.", pointer="#/occurred_at"
-        )
-    if when < now - LONGEST_AGO:
-        raise InvalidValue(
-            "The measurement is more than 90 days old.", remedy="Check the date.", pointer="#/occurred_at"
-        )
-    return when
 
 
 def _same_or_refused(

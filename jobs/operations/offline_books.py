@@ -4,18 +4,19 @@ import datetime
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.utils import timezone
 
 from jobs.calculations.offline_records import OfflineRecord
+from jobs.calculations.readings import number_read
 from jobs.calculations.step_completeness import unmet
 from jobs.calculations.step_order import obstacle
 from jobs.models import Instrument, JobStep, Measurement, Nonconformity
 from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
 from jobs.operations.steps import standing
+from jobs.operations.under_way import LONGEST_AGO
 from jobs.queries.attachments import photos_wanted
 from jobs.queries.instruments import overdue_on
 from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of
@@ -57,6 +58,7 @@ class Written:
     raised: list[Nonconformity] = field(default_factory=list)
     closed: list[Nonconformity] = field(default_factory=list)
     steps: list[tuple[JobBook, JobStep]] = field(default_factory=list)
+    waiting_for_release: dict[uuid.UUID, JobStep] = field(default_factory=dict)
     heated: dict[uuid.UUID, JobBook] = field(default_factory=dict)
     told: list[Recorded | Callable[[Mapping[uuid.UUID, int]], Recorded]] = field(default_factory=list)
 
@@ -66,7 +68,8 @@ class Written:
         insert_many(self.raised)
         closed = update_many(self.closed, ["state", "disposition", "closed_at"])
         steps = update_many([step for _, step in self.steps], ["state", "done_by", "done_at", "note"])
-        versions = closed | steps
+        # Whoever looked at a step before, to release it, has to look again: its version rises.
+        versions = closed | steps | update_many(list(self.waiting_for_release.values()), ["updated_at"])
         record_changes([one(versions) if callable(one) else one for one in self.told], by=self.by)
         for book in self.heated.values():
             renew_advice(book.job)
@@ -157,6 +160,8 @@ def write_measurement(
     )
     book.note(asked.pk, attempt, measured.pk, measured.verdict, measured.occurred_at)
     _follow(book, measured, number, to)
+    if stands_against is not None and book.steps[number].state == "awaiting-release":
+        _look_again(book, book.steps[number], to)
     return Fate("applied", verdict=measured.verdict)
 
 
@@ -211,6 +216,13 @@ def _close_surpassed(book: JobBook, characteristic: uuid.UUID, to: Written) -> N
             to.told.append(_closed(book, one))
 
 
+def _look_again(book: JobBook, step: JobStep, to: Written) -> None:
+    if step.pk not in to.waiting_for_release:
+        step.updated_at = timezone.now()
+        to.waiting_for_release[step.pk] = step
+        to.told.append(_step_change("job-step.record-changed", book, step))
+
+
 def _closed(book: JobBook, one: Nonconformity) -> Any:
     return lambda versions: nonconformity_change("nonconformity.closed", book.job, one, versions.get(one.pk))
 
@@ -232,13 +244,13 @@ def write_confirmation(record: OfflineRecord, book: JobBook, to: Written) -> Fat
     step.state = "awaiting-release" if step.step.hold_point else "done"
     step.done_by_id, step.done_at, step.note = to.by.id, record.occurred_at, record.content.get("note", "")
     to.steps.append((book, step))
-    to.told.append(_confirmed(book, step))
+    to.told.append(_step_change("job-step.confirmed", book, step))
     return APPLIED
 
 
-def _confirmed(book: JobBook, step: JobStep) -> Any:
+def _step_change(kind: str, book: JobBook, step: JobStep) -> Any:
     return lambda versions: Recorded(
-        "job-step.confirmed", "job-step", step.pk, versions.get(step.pk, step.version), book.job.site_id,
+        kind, "job-step", step.pk, versions.get(step.pk, step.version), book.job.site_id,
         {"job": book.job.pk, "job_number": book.job.number, "step": step.number, "state": step.state},
     )  # fmt: skip
 
@@ -249,17 +261,14 @@ def as_numbers(value: Any) -> Any:
         return {name: as_numbers(one) for name, one in value.items()}
     if isinstance(value, list):
         return [as_numbers(one) for one in value]
-    try:
-        number = Decimal(value)
-    except (InvalidOperation, TypeError):
-        return value
-    return number if number.is_finite() else value
+    number = number_read(value) if isinstance(value, str) else None
+    return value if number is None else number
 
 
 def believable(record: OfflineRecord, now: datetime.datetime) -> Fate | None:
     """A moment in the future, or longer ago than anybody is offline, is looked at by a person."""
     if record.occurred_at > now + datetime.timedelta(minutes=5):
         return conflict("time-not-believable", "It would have happened in the future. Check the device's clock.")
-    if record.occurred_at < now - datetime.timedelta(days=90):
+    if record.occurred_at < now - LONGEST_AGO:
         return conflict("time-not-believable", "It is more than 90 days old. Check the device's clock.")
     return None

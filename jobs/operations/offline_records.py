@@ -4,7 +4,7 @@ import uuid
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from django.db import transaction
+from django.db import DataError, IntegrityError, transaction
 from django.utils import timezone
 
 from assets.access import narrow
@@ -13,6 +13,7 @@ from jobs.models import Job
 from jobs.models import OfflineRecord as Kept
 from jobs.operations.closing import take_kit
 from jobs.operations.findings import record_finding
+from jobs.operations.job_changes import record_changed
 from jobs.operations.nonconformities import raise_nonconformity
 from jobs.operations.offline_books import (
     APPLIED,
@@ -114,6 +115,7 @@ def _arrivals(
     by: Caller, device: str, records: Sequence[OfflineRecord], jobs: Mapping[uuid.UUID, Job]
 ) -> list[Arrival]:
     known = known_records([one.id for one in records])
+    judged = measurements_by_id([one.id for one in records if one.kind == "measurement" and one.id in known])
     now, found = timezone.now(), []
     for record in records:
         before = known.setdefault(record.id, [])
@@ -122,7 +124,8 @@ def _arrivals(
             words = "The job is not here, or you are no fitter or supervisor at its site."
             found.append(Arrival(record, by, refused=Outcome(record.id, "refused", "not-there", words)))
         elif same is not None:
-            found.append(Arrival(record, by, same, again=True))
+            verdict = judged[record.id].verdict if same.state == "applied" and record.id in judged else ""
+            found.append(Arrival(record, by, same, verdict=verdict, again=True))
         else:
             kept = _kept(record, by, device)
             settle(
@@ -211,12 +214,16 @@ BOOKED = frozenset({"measurement", "step-confirmation"})
 
 
 def _by_operation(record: OfflineRecord, by: Caller) -> Fate:
-    """Run the operation that a record stands for; a refusal undoes only this one."""
+    """Run the operation that a record stands for; a refusal, or what the database refuses, undoes only this one."""
     try:
         with transaction.atomic(savepoint=True):
             OPERATIONS[record.kind](record, by)
     except Refusal as refusal:
         return Fate("waiting" if refusal.code in WAITS else "conflict", refusal.code, refusal.detail)
+    except IntegrityError:
+        return conflict("id-reused", "Something else is kept under this id, or a rule of the records would be broken.")
+    except DataError:
+        return conflict("invalid-value", "A number or a text is larger than what can be kept.")
     return APPLIED
 
 
@@ -283,6 +290,7 @@ def settle_record(*, by: Caller, record_id: uuid.UUID, expected_version: int, de
     kept.settled_by_id, kept.settled_at, kept.settled_because = by.id, timezone.now(), reason
     kept.save()
     kept.refresh_from_db()
+    record_changed(job, by)
     record_change(
         "offline-record.settled",
         noun="offline-record",

@@ -10,11 +10,12 @@ from jobs.calculations.signed_content import content_hash
 from jobs.calculations.step_completeness import unmet
 from jobs.calculations.step_order import Standing, obstacle
 from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
+from jobs.operations.under_way import happened_at
 from jobs.queries.attachments import photos_lacking
 from jobs.queries.job_records import step_content
 from jobs.queries.jobs import job_for
 from jobs.refusals import HoldPointWaits, MakeSafeFirst, SecondPersonNeeded, StepIncomplete, StepNotOpen, WrongJobState
-from services.api.refusals import FieldProblem, InvalidValue, NotThere
+from services.api.refusals import FieldProblem, NotThere
 from services.api.versions import version_changed
 from services.changes.recording import record_change
 from services.identity.callers import Caller
@@ -76,17 +77,12 @@ def confirm_step(
 ) -> JobStep:
     """Confirm that a step is done. A hold point then waits for another person.
 
-    Raises `StepIncomplete` where a measurement is missing, rejected or not proved and not conceded; and what
-    `open_step` raises.
+    Raises `StepIncomplete` where a measurement is missing, rejected or not proved and not conceded; `InvalidValue` for
+    a time in the future or long ago; and what `open_step` raises.
     """
     job = running_job(by, job_id, *FITTERS)
     step = open_step(job, number)
-    now = timezone.now()
-    when = occurred_at or now
-    if when > now + datetime.timedelta(minutes=5):
-        raise InvalidValue(
-            "The step would be done in the future.", remedy="Check the device's clock.", pointer="#/occurred_at"
-        )
+    when = happened_at(occurred_at)
     problems = [*_incomplete(step), *_photos_lacking(step)]
     if problems:
         raise StepIncomplete(

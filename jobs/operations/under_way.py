@@ -5,6 +5,7 @@ import uuid
 
 from django.utils import timezone
 
+from jobs.calculations.step_order import MAKE_SAFE, not_made_safe
 from jobs.models import Job, JobStep
 from jobs.operations.jobs import locked_job, wrong_state
 from jobs.refusals import MakeSafeFirst
@@ -28,14 +29,12 @@ def step_reached(job: Job, number: int) -> JobStep:
     steps = {one.number: one for one in JobStep.objects.filter(job=job)}
     if number not in steps:
         raise NotThere(f"Job {job.number} has no step {number}.", remedy="Read the job's steps.")
-    unsafe = sorted(
-        one.number for one in steps.values() if one.section == "make-safe" and one.state in {"open", "awaiting-release"}
-    )
-    if steps[number].section != "make-safe" and unsafe:
+    unsafe = not_made_safe((one.number, one.section, one.state) for one in steps.values())
+    if steps[number].section != MAKE_SAFE and unsafe:
         raise MakeSafeFirst(
             f"Make-safe steps {', '.join(map(str, unsafe))} are not confirmed.",
             remedy="Confirm them on site first: isolated, locked and tagged, proved dead, drained, cool.",
-            unconfirmed=unsafe,
+            unconfirmed=list(unsafe),
         )
     return steps[number]
 

@@ -306,7 +306,8 @@ def step_content(job_id: uuid.UUID, number: int) -> dict[str, Any]:
     }
 
 
-GROWING = ("moved", "attachments")
+# What may still come once a job is signed off: parts that go back to the shelf, and what a device hands in late.
+GROWING = ("moved", "offline_records")
 SECTIONS: dict[str, Callable[[Sequence[uuid.UUID]], Rows]] = {
     "steps": _steps,
     "limits": _limits,
@@ -325,7 +326,7 @@ SECTIONS: dict[str, Callable[[Sequence[uuid.UUID]], Rows]] = {
 
 
 def without_later(now: Mapping[str, Any], signed: Mapping[str, Any]) -> dict[str, Any]:
-    """A record without the rows that may come after it was signed: what goes back to the shelf later."""
+    """A record without the rows that came after it was signed, of the kinds that may: see `GROWING`."""
     kept = dict(now)
     for name in GROWING:
         known = {one["id"] for one in signed.get(name, [])}

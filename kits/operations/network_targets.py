@@ -34,9 +34,9 @@ NOT_ACTIVE = "It is not active any more."
 
 
 def network_target(*, by: Caller, asked: TargetAsked, today: datetime.date) -> dict[str, Any]:
-    """The stock of each site and the central store by multi-echelon marginal analysis, what is there now beside it,
-    and what more or less money would do. Eighteen queries with those of the token, one more where an order is late,
-    however many sites and items.
+    """What each site and the central store would keep, filled up piece by piece where it helps most, what is there now
+    beside it, and what more or less money would do. Eighteen queries with those of the token, one more where an order
+    is late, however many sites and items.
 
     Raises `NotThere`, `NotAllowed`, `InvalidValue`, `NoTransitTime`, `MixedCurrencies`, `TooManyToPlan`,
     `AvailabilityNotReached`.

@@ -4,6 +4,7 @@ The key's row and the effect live or die together, so a retry after a lost answe
 nothing at all. A simultaneous twin waits on the key's unique index and then gets the stored answer.
 """
 
+import hashlib
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ from typing import Any, TypeVar
 
 import orjson
 import structlog
+from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, connection, transaction
 from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
@@ -145,11 +147,21 @@ def _key_of(request: Request, required: bool) -> str | None:
 
 def _fingerprint(request: Request) -> bytes:
     data = request.data
-    raw = orjson.dumps(data, option=orjson.OPT_SORT_KEYS, default=str) if not isinstance(data, bytes) else data
+    raw = orjson.dumps(data, option=orjson.OPT_SORT_KEYS, default=_as_text) if not isinstance(data, bytes) else data
     wanted = request.headers.get("If-Match", "").encode()
     whole = b"\n".join([(request.method or "").encode(), request.get_full_path().encode(), wanted, raw])
     # Keyed, since a body may hold a password.
     return salted_hmac("retry-key", whole, algorithm="sha256").digest()
+
+
+def _as_text(value: Any) -> str:
+    """What JSON does not know, so that another value gives another text; a file is told by its content."""
+    if not isinstance(value, UploadedFile):
+        return str(value)
+    value.seek(0)
+    digest = hashlib.file_digest(value, "sha256").hexdigest()
+    value.seek(0)
+    return f"{value.name} {digest}"
 
 
 def _where(request: Request, key: str) -> dict[str, Any]:

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine
 
 from jobs.models import Job, JobStep, Measurement, Nonconformity, RecordLink, SignOff
+from jobs.operations.cancelling import cancel_job
 from jobs.operations.closing import finish_job, sign_off, take_kit
-from jobs.operations.jobs import cancel_job, hold_job, plan_job, reserve_kit, resume_job
+from jobs.operations.jobs import hold_job, plan_job, reserve_kit, resume_job
 from jobs.operations.measurements import record_measurement
 from jobs.operations.nonconformities import decide, raise_nonconformity
 from jobs.operations.starting import start_job

@@ -198,3 +198,20 @@ def test_a_photo_that_a_phone_sends_twice_is_attached_once(workshop, hand):
     assert attach(hand, job, content, id=known) == first
     attach(hand, job, picture("PNG"), id=known, status=409)
     assert Attachment.objects.count() == 1
+
+
+def test_two_photos_of_one_name_are_not_taken_for_a_retry(cast, workshop, hand):
+    job = safe(workshop, hand)
+    client = cast.client("fitter")
+    client.credentials(**client._credentials, HTTP_IDEMPOTENCY_KEY="0199a0c4-0000-7000-8000-0000000000e7")
+    place = f"/api/v1/jobs/{job['id']}/attachments"
+
+    def sent(content):
+        form = {"file": SimpleUploadedFile("image.jpg", content, "image/jpeg")}
+        return client.post(place, form, format="multipart")
+
+    photo = picture("JPEG")
+    first, again, other = sent(photo), sent(photo), sent(picture("JPEG"))
+    assert first.status_code == 201, first.content
+    assert (again.status_code, again.json()["id"]) == (201, first.json()["id"])
+    assert (other.status_code, other.json()["code"]) == (422, "idempotency-key-reused")

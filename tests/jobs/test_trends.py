@@ -1,4 +1,4 @@
-"""A characteristic over a pump's overhauls and a model's pumps, and lives of parts, over the API."""
+"""How a characteristic went from overhaul to overhaul, at one pump and at all of its model; lives of parts: the API."""
 
 import datetime
 from xml.etree import ElementTree

@@ -33,8 +33,8 @@ NAMES = {"default": "Replenishment", "fixed_min_max": "Fixed levels", "last_peri
 
 
 class Command(BaseCommand):
-    """``manage.py backtest --demand FILE.csv``: a header ``series,m01,...``, one row a series, whole units. Or
-    ``--site CODE``: the unplanned needs of the site's items by month, from its ledger."""
+    """``manage.py backtest --demand FILE.csv``: a first line ``series,m01,...``, then a line for each series, in whole
+    units. Or ``--site CODE``: the unplanned needs of the site's items by month, from its ledger."""
 
     help = "Replays a demand table month by month; no policy sees a month before it is over."
 

@@ -52,7 +52,7 @@ def test_water_has_the_density_of_the_supplementary_release(kelvin: str, density
     [(20, 2.339, 998.2), (40, 7.384, 992.2), (60, 19.95, 983.2), (80, 47.41, 971.8), (90, 70.18, 965.3)],
 )
 def test_water_in_the_range_of_pumps(celsius: int, pressure: float, density: float) -> None:
-    # Saturated water after IAPWS-IF97 as the PyPI library iapws 1.5 gives it.
+    # Saturated water after IAPWS-IF97 as the library iapws 1.5 gives it.
     found = water(Decimal(celsius))
     assert float(found.vapour_pressure_kpa) == pytest.approx(pressure, rel=5e-4)
     assert float(found.density_kg_m3) == pytest.approx(density, abs=0.06)

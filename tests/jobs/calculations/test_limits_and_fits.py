@@ -41,7 +41,7 @@ CLASSES = [
 
 
 def outside_table(body: str, tolerance_class: str, size: Decimal) -> tuple[Decimal, Decimal]:
-    """(upper, lower) after ISO 286-2:2010, in micrometres, as the PyPI library isofits 1.0 carries them."""
+    """(upper, lower) after ISO 286-2:2010, in micrometres, as the library isofits 1.0 carries them."""
     upper, lower = isofits.isotol(body, float(size), tolerance_class, "both")
     return Decimal(str(upper)), Decimal(str(lower))
 
@@ -61,7 +61,7 @@ def contradicts_itself(body: str, tolerance_class: str, size: Decimal) -> bool:
 
 @pytest.mark.parametrize(("body", "tolerance_class"), CLASSES)
 def test_a_class_has_the_limit_deviations_of_iso_286_2(body: str, tolerance_class: str) -> None:
-    # ISO 286-2:2010 by way of the PyPI library isofits 1.0, over 3 up to 400 mm.
+    # ISO 286-2:2010 by way of the library isofits 1.0, over 3 up to 400 mm.
     for size in SIZES:
         ours = deviations(size, tolerance_class)
         if not contradicts_itself(body, tolerance_class, size):
@@ -226,7 +226,7 @@ def test_a_bearing_of_90_mm_sits_in_its_housing(housing_class: str, loosest: int
 
 @pytest.mark.parametrize(("shaft", "tightest", "loosest"), [("g6", -9, -50), ("k6", 18, -23), ("p6", 42, 1)])
 def test_usual_fits_of_an_impeller_or_coupling(shaft: str, tightest: int, loosest: int) -> None:
-    # ISO 286-2:2010, 50 H7 with g6, k6, p6; the PyPI library isofits 1.0 gives (least, greatest) clearance.
+    # ISO 286-2:2010, 50 H7 with g6, k6, p6; the library isofits 1.0 gives (least, greatest) clearance.
     found = fit(deviations(Decimal(50), "H7"), deviations(Decimal(50), shaft))
     assert (found.largest_interference_um, found.smallest_interference_um) == (tightest, loosest)
     clearance = isofits.isofit(50, "H7", shaft)

@@ -1,0 +1,37 @@
+"""When something happened, as devices say: not in the future, nor so long ago that an old lot passes for a good one."""
+
+import datetime
+
+import pytest
+from django.utils import timezone
+
+from tests.closed_jobs import confirm, measure, started_job
+from tests.overhauls import hands, open_workshop
+from tests.world import gather_cast
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def cast():
+    return gather_cast()
+
+
+@pytest.mark.parametrize("away", [datetime.timedelta(minutes=6), datetime.timedelta(days=-91)])
+def test_neither_a_kit_nor_a_step_is_dated_out_of_reach(cast, away):
+    workshop, hand = open_workshop(cast), hands(cast)
+    job = started_job(cast, workshop)
+    body = {"occurred_at": (timezone.now() + away).isoformat()}
+    assert hand["fitter"].post(f"jobs/{job.pk}/take-kit", body, status=422)["errors"][0]["pointer"] == "#/occurred_at"
+    told = hand["fitter"].post(f"jobs/{job.pk}/steps/10/confirm", body, status=422)
+    assert told["errors"][0]["pointer"] == "#/occurred_at"
+
+
+def test_a_step_is_confirmed_as_of_when_it_was_done(cast):
+    workshop, hand = open_workshop(cast), hands(cast)
+    job = started_job(cast, workshop)
+    confirm(cast, job, 10)
+    measure(cast, workshop, job, 20, "shaft-run-out", ("0", "0.01", "0.02", "0"))
+    at = timezone.now() - datetime.timedelta(hours=3)
+    done = hand["fitter"].post(f"jobs/{job.pk}/steps/20/confirm", {"occurred_at": at.isoformat()})
+    assert datetime.datetime.fromisoformat(done["done_at"]) == at

@@ -28,6 +28,12 @@ def words(value: Any) -> str:
 
 
 @register.filter
+def unit(value: Any) -> str:
+    """A unit as people write it: degC becomes °C."""
+    return {"degC": "°C", "delta_degC": "K"}.get(str(value), str(value))
+
+
+@register.filter
 def signed(value: Any) -> str:
     """A difference with its sign; a true minus, so that it is read as one."""
     return ("+" if Decimal(value) > 0 else "") + figure(value).replace("-", "\N{MINUS SIGN}")

@@ -8,16 +8,24 @@ from jobs.pages import (
     job_actions,
     job_sheet,
     parts_of_job,
+    procedure_pages,
     pump_page,
     step_records,
     work_list,
 )
 
 JOB, STEP = "work/jobs/<uuid:job>", "work/jobs/<uuid:job>/steps/<int:number>"
+PROCEDURE = "work/procedures/<uuid:revision>"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("work", work_list.work_list, name="work"),
     path("work/pumps/<uuid:pump>", pump_page.pump_page, name="pump-page"),
+    path("work/procedures", procedure_pages.procedures, name="procedures-page"),
+    path(PROCEDURE, procedure_pages.procedure, name="procedure-page"),
+    path(f"{PROCEDURE}/hand-in", procedure_pages.hand_in, name="hand-in-procedure"),
+    path(f"{PROCEDURE}/find-good", procedure_pages.find_good, name="find-procedure-good"),
+    path(f"{PROCEDURE}/send-back", procedure_pages.mend, name="mend-procedure"),
+    path(f"{PROCEDURE}/publish", procedure_pages.publish_it, name="publish-procedure"),
     path(JOB, job_sheet.job_sheet, name="job-sheet"),
     path(f"{JOB}/reserve-kit", job_actions.reserve, name="reserve-kit-of-job"),
     path(f"{JOB}/start", job_actions.start, name="start-job"),

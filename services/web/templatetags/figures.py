@@ -68,3 +68,15 @@ def percent(value: Any) -> str:
     """A share of one in percent; never rounded up to all of it."""
     hundred = Decimal(value) * 100
     return "over 99.99 %" if Decimal("99.995") <= hundred < 100 else f"{hundred:.2f} %"
+
+
+@register.filter
+def as_text(value: Any) -> str:
+    """Whatever a document holds, as one line: lists by commas, names with their values."""
+    if isinstance(value, dict):
+        return "; ".join(f"{as_text(name)}: {as_text(one)}" for name, one in value.items())
+    if isinstance(value, list | tuple):
+        return ", ".join(as_text(one) for one in value)
+    if value is None or value == "":
+        return "nothing"
+    return str(value).replace("_", " ")

@@ -5,7 +5,7 @@ import io
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FilePayload, Page, expect
 
 from jobs.models import Job, Measurement
 from tests.browser.screens import WIDTHS, fits_its_width, in_a_browser, keep, sign_in
@@ -157,8 +157,8 @@ def _record_beside(fitter: Page) -> None:
     fitter.get_by_role("button", name="Keep the finding").click()
     expect(fitter.get_by_role("status")).to_contain_text("Kept: what was found at the bearing de.")
     fitter.get_by_text("Attach a photo or a document").click()
-    photo = {"name": "raceway.jpg", "mimeType": "image/jpeg", "buffer": picture()}
-    fitter.get_by_label("JPEG, PNG or WebP").set_input_files([photo])  #
+    photo: FilePayload = {"name": "raceway.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+    fitter.get_by_label("JPEG, PNG or WebP").set_input_files(photo)  #
     fitter.get_by_label("What it shows").fill("outer ring, load zone")
     fitter.get_by_role("button", name="Attach it").click()
     expect(fitter.get_by_role("status")).to_contain_text("Attached: outer ring, load zone.")

@@ -4,7 +4,7 @@ import datetime
 
 from django.db import transaction
 from django.utils import timezone
-from playwright.sync_api import expect
+from playwright.sync_api import FilePayload, expect
 
 from jobs.operations.procedures import draft_revision
 from services.api.identifiers import new_id
@@ -54,8 +54,8 @@ def test_a_step_wants_a_photo_a_record_came_late_and_a_pump_shows_its_wear(chrom
     fitter.goto(f"{live_server.url}/work/jobs/{job['id']}")
     expect(fitter.get_by_text("1 of 1 photo still lacking")).to_be_visible()
     looks_right(fitter, "job-photos-wanted")
-    photo = {"name": "shaft.jpg", "mimeType": "image/jpeg", "buffer": picture()}
-    fitter.get_by_label("The shaft at the seal").set_input_files([photo])
+    photo: FilePayload = {"name": "shaft.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+    fitter.get_by_label("The shaft at the seal").set_input_files(photo)
     fitter.get_by_role("button", name="Attach this photo").first.click()
     expect(fitter.get_by_text("All photos that this step needs are there.")).to_be_visible()
 

@@ -1,6 +1,7 @@
 """Reading principals: administrators see them, everybody sees themselves."""
 
 import uuid
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import Q, QuerySet
@@ -38,3 +39,20 @@ def holds_role(principal_id: uuid.UUID, site_id: uuid.UUID, *roles: str) -> bool
         Q(site_id=site_id) | Q(site=None), principal_id=principal_id, principal__is_active=True, role__in=roles
     )
     return grants.exists()
+
+
+def names_of(principal_ids: Iterable[Any]) -> dict[str, str]:
+    """Names of principals by id as text. One query, none where there is nobody to name."""
+    wanted = list(principal_ids)
+    if not wanted:
+        return {}
+    return {str(pk): name for pk, name in Principal.objects.filter(pk__in=wanted).values_list("pk", "name")}
+
+
+def people_at(site_id: uuid.UUID, *roles: str) -> list[dict[str, Any]]:
+    """Active people who have one of the roles at a site, or at every site: id and name, by name. One query."""
+    grants = Grant.objects.filter(
+        Q(site_id=site_id) | Q(site=None), principal__is_active=True, principal__kind="person", role__in=roles
+    )
+    rows = grants.order_by("principal__name").values_list("principal_id", "principal__name").distinct()
+    return [{"id": pk, "name": name} for pk, name in rows]

@@ -9,12 +9,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.api.trend_chart import trend_chart
 from jobs.queries.pump_trends import model_trend, pump_trends
 from services.api.filters import Filters, read_parameters
 from services.api.rendering import JsonRenderer
 from services.api.schema import describe
 from services.identity.callers import caller_of
+from services.web.trend_charts import trend_chart
 
 TAG = "Trends and lives"
 PRIVATE = {"Cache-Control": "private, no-cache"}

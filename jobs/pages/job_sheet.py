@@ -4,26 +4,52 @@ import uuid
 from itertools import groupby
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from assets.access import has_role
 from jobs.calculations.safety_words import SAFETY
+from jobs.operations.extra_parts import ASKERS, BEFORE_THE_END
+from jobs.operations.job_returns import TAKEN_BACK
 from jobs.operations.jobs import PLANNERS
+from jobs.operations.readiness import readiness_of
 from jobs.operations.steps import FITTERS
-from jobs.pages.measuring_form import fields_of
+from jobs.operations.under_way import UNDER_WAY
+from jobs.pages.kept_forms import written_on
+from jobs.pages.sheet_forms import (
+    finding_form,
+    fitters_of,
+    may_come_back,
+    photos_of,
+    positions_of,
+    reading_form,
+    tool_shown,
+)
 from jobs.queries.instruments import usable_at
-from jobs.queries.jobs import did_step, job_for, job_signatures, steps, types_of
+from jobs.queries.job_record_views import record_of
+from jobs.queries.jobs import LIVE, did_step, job_for, job_signatures, steps, types_of
+from jobs.queries.sheet_parts import (
+    attached_to,
+    did_a_step,
+    extra_parts_of,
+    findings_in_words,
+    returned_of,
+    settled_of,
+    unsettled_records,
+    worked_on,
+)
+from jobs.queries.work_bookings import totals_of
 from jobs.queries.work_list import open_nonconformities
 from kits.queries.kits import kit_lines
 from kits.queries.reservations import of_job
 from services.api.identifiers import new_id
-from services.identity.callers import caller_of
+from services.identity.callers import Caller, caller_of
 from services.web.pages import signed_in
 
 LEFT_OUT = ("not-applicable", "moved")
+AFTER = ("awaiting-sign-off", "closed")
 
 
 @require_GET
@@ -52,16 +78,84 @@ def job_sheet(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
         "may_release": has_role(by, found.site_id, "supervisor"),
         "own_step": bool(shown and shown["state"] == "awaiting-release" and did_step(found.pk, shown["number"], by.id)),
         "me": by.id,
+        "written": written_on(request),
     }
+    context |= _recorded(by, found)
+    context |= _offered(by, found, shown, context)
+    _keep_written(context)
+    if shown:
+        context["photos"] = photos_of(shown, context["attached"])
+        context["time_here"] = next(
+            (t["minutes"] for t in context["time"]["by_step"] if t["step"] == shown["number"]), 0
+        )
     if shown and found.state == "in-progress" and context["may_work"]:
-        tools = [_tool(one, today) for one in usable_at(found.site_id, types_of([shown]))]
+        tools = [tool_shown(one, today) for one in usable_at(found.site_id, types_of([shown]))]
         for asked in shown["characteristics"]:
-            asked["form"] = _form(asked, tools, request.GET)
-    if found.state == "awaiting-sign-off" and context["may_release"]:
-        context["kit_lines"] = kit_lines(found.kit_id)
-    if found.state in {"closed", "awaiting-sign-off"}:
-        context["signatures"] = job_signatures(found.pk)
+            asked["form"] = reading_form(asked, tools, request.GET)
+    if found.state in AFTER:
+        context |= _record(by, found, applying, context["written"])
     return render(request, "jobs/job_sheet.html", context)
+
+
+def _recorded(by: Caller, job: Any) -> dict[str, Any]:
+    """What stands on the sheet beside its steps."""
+    return {
+        "findings": findings_in_words(job.pk),
+        "attached": attached_to(job.pk),
+        "extra": extra_parts_of(by, job.pk),
+        "returned": returned_of(job.pk),
+        "time": totals_of(job.pk),
+        "offline": unsettled_records(job.pk),
+        "needed": readiness_of(by=by, job_id=job.pk)["requirements"] if job.state in {"planned", "ready"} else [],
+    }
+
+
+def _offered(by: Caller, job: Any, step: dict[str, Any] | None, known: dict[str, Any]) -> dict[str, Any]:
+    """What this person may do about it now, and what the forms for it offer."""
+    recording = known["may_work"] and job.state in UNDER_WAY
+    asking = has_role(by, job.site_id, *ASKERS) and job.state in BEFORE_THE_END
+    giving = known["kit_out"] and job.state in TAKEN_BACK and has_role(by, job.site_id, *FITTERS, "stores")
+    positions = positions_of(job.pump.pump_model_id) if recording or asking else []
+    return {
+        "may_record": recording,
+        "may_ask": asking,
+        "may_take": job.state == "in-progress" and has_role(by, job.site_id, *FITTERS, "stores"),
+        "may_concede": known["may_release"] and not worked_on(job.pk, by.id),
+        "may_move": has_role(by, job.site_id, *PLANNERS) and job.state in {"planned", "ready"},
+        "fitters": fitters_of(job) if job.state in LIVE and has_role(by, job.site_id, *PLANNERS, *FITTERS) else [],
+        "find": finding_form(step, positions) if recording else None,
+        "positions": positions,
+        "lines": kit_lines(job.kit_id) if asking else [],
+        "give_back": may_come_back(job, known["extra"]) if giving else [],
+        "new_ids": {name: new_id() for name in ("photo", "time", "part")},
+    }
+
+
+def _keep_written(context: dict[str, Any]) -> None:
+    """What was refused stands again in that one form of several alike."""
+    written = context["written"]
+    for kind, rows in (("decide", context["nonconformities"]), ("offline", context["offline"])):
+        for one in rows:
+            one["again"] = written if written.get("form") == f"{kind}-{one['id']}" else {}
+
+
+def _record(by: Caller, job: Any, applying: list[dict[str, Any]], written: dict[str, str]) -> dict[str, Any]:
+    """The record to be signed, or that was: every measurement, the signatures, the hash over all of it."""
+    record = record_of(by=by, job_id=job.pk)
+    return {
+        "record": record,
+        "digest": record["content_hash"].removeprefix("sha256:"),
+        "measured": [(one, asked) for one in applying for asked in one["characteristics"] if asked["measurements"]],
+        "settled": settled_of(job.pk),
+        "signatures": job_signatures(job.pk),
+        "may_sign": not did_a_step(job.pk, by.id),
+        "kit_lines": [one | {"again": written.get(_field(one), "")} for one in kit_lines(job.kit_id)],
+    }
+
+
+def _field(line: dict[str, Any]) -> str:
+    """The field in which what came back of a line was written."""
+    return f"back-{line['part_id']}".replace("-", "_")
 
 
 def _shown(applying: list[dict[str, Any]], wanted: str) -> dict[str, Any] | None:
@@ -71,22 +165,3 @@ def _shown(applying: list[dict[str, Any]], wanted: str) -> dict[str, Any] | None
             if one["number"] == int(wanted):
                 return one
     return next((one for one in applying if one["state"] in {"open", "awaiting-release"}), None)
-
-
-def _form(asked: dict[str, Any], tools: list[dict[str, Any]], sent: QueryDict) -> dict[str, Any]:
-    """What the form asks for; what was refused stands in it again."""
-    kinds = (asked["instrument_type"], asked["second_instrument_type"])
-    first, second = ([one for one in tools if one["type"] == kind] for kind in kinds)
-    again = sent.get("of") == asked["code"]
-    return fields_of(asked["asks"], sent if again else None) | {
-        "id": new_id(),
-        "unit": asked["asks"]["unit"],
-        "tools": first,
-        "second_tools": second,
-        "missing": [kind for kind, found in zip(kinds, (first, second), strict=True) if kind and not found],
-        "again": again,
-    }
-
-
-def _tool(instrument: dict[str, Any], today: Any) -> dict[str, Any]:
-    return instrument | {"overdue": instrument["calibration_due"] < today}

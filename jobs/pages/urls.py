@@ -2,25 +2,52 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from jobs.pages import job_records, job_sheet, work_list
+from jobs.pages import (
+    decisions,
+    found_and_booked,
+    job_actions,
+    job_sheet,
+    parts_of_job,
+    procedure_pages,
+    pump_page,
+    step_records,
+    work_list,
+)
+
+JOB, STEP = "work/jobs/<uuid:job>", "work/jobs/<uuid:job>/steps/<int:number>"
+PROCEDURE = "work/procedures/<uuid:revision>"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("work", work_list.work_list, name="work"),
-    path("work/jobs/<uuid:job>", job_sheet.job_sheet, name="job-sheet"),
-    path("work/jobs/<uuid:job>/reserve-kit", job_records.reserve, name="reserve-kit-of-job"),
-    path("work/jobs/<uuid:job>/start", job_records.start, name="start-job"),
-    path("work/jobs/<uuid:job>/take-kit", job_records.take, name="take-kit-of-job"),
-    path("work/jobs/<uuid:job>/hold", job_records.hold, name="hold-job"),
-    path("work/jobs/<uuid:job>/resume", job_records.resume, name="resume-job"),
-    path("work/jobs/<uuid:job>/report", job_records.report, name="report-on-job"),
-    path("work/jobs/<uuid:job>/finish", job_records.finish, name="finish-job"),
-    path("work/jobs/<uuid:job>/sign-off", job_records.sign, name="sign-off-job"),
-    path("work/jobs/<uuid:job>/steps/<int:number>/measure", job_records.measure, name="measure-at-step"),
-    path("work/jobs/<uuid:job>/steps/<int:number>/confirm", job_records.confirm, name="confirm-job-step"),
-    path("work/jobs/<uuid:job>/steps/<int:number>/release", job_records.release, name="release-job-step"),
-    path(
-        "work/jobs/<uuid:job>/nonconformities/<uuid:nonconformity>/decide",
-        job_records.settle,
-        name="decide-nonconformity",
-    ),
+    path("work/pumps/<uuid:pump>", pump_page.pump_page, name="pump-page"),
+    path("work/procedures", procedure_pages.procedures, name="procedures-page"),
+    path(PROCEDURE, procedure_pages.procedure, name="procedure-page"),
+    path(f"{PROCEDURE}/hand-in", procedure_pages.hand_in, name="hand-in-procedure"),
+    path(f"{PROCEDURE}/find-good", procedure_pages.find_good, name="find-procedure-good"),
+    path(f"{PROCEDURE}/send-back", procedure_pages.mend, name="mend-procedure"),
+    path(f"{PROCEDURE}/publish", procedure_pages.publish_it, name="publish-procedure"),
+    path(JOB, job_sheet.job_sheet, name="job-sheet"),
+    path(f"{JOB}/reserve-kit", job_actions.reserve, name="reserve-kit-of-job"),
+    path(f"{JOB}/start", job_actions.start, name="start-job"),
+    path(f"{JOB}/take-kit", job_actions.take, name="take-kit-of-job"),
+    path(f"{JOB}/hold", job_actions.hold, name="hold-job"),
+    path(f"{JOB}/resume", job_actions.resume, name="resume-job"),
+    path(f"{JOB}/hand-over", job_actions.hand_over, name="hand-over-job"),
+    path(f"{JOB}/reschedule", job_actions.reschedule, name="reschedule-job"),
+    path(f"{JOB}/finish", job_actions.finish, name="finish-job"),
+    path(f"{JOB}/sign-off", job_actions.sign, name="sign-off-job"),
+    path(f"{JOB}/report", decisions.report, name="report-on-job"),
+    path(f"{JOB}/findings", found_and_booked.find, name="find-on-job"),
+    path(f"{JOB}/photos", found_and_booked.attach, name="attach-to-job"),
+    path(f"{JOB}/time", found_and_booked.book, name="book-on-job"),
+    path(f"{JOB}/extra-parts", parts_of_job.ask, name="ask-for-part"),
+    path(f"{JOB}/extra-parts/hold", parts_of_job.hold, name="hold-extra-part"),
+    path(f"{JOB}/extra-parts/take", parts_of_job.take, name="take-extra-part"),
+    path(f"{JOB}/extra-parts/withdraw", parts_of_job.withdraw, name="withdraw-extra-part"),
+    path(f"{JOB}/give-back", parts_of_job.give_back, name="give-back-from-job"),
+    path(f"{STEP}/measure", step_records.measure, name="measure-at-step"),
+    path(f"{STEP}/confirm", step_records.confirm, name="confirm-job-step"),
+    path(f"{STEP}/release", step_records.release, name="release-job-step"),
+    path(f"{JOB}/nonconformities/<uuid:nonconformity>/decide", decisions.settle, name="decide-nonconformity"),
+    path(f"{JOB}/offline-records/<uuid:record>/settle", decisions.settle_offline, name="settle-offline-record"),
 ]

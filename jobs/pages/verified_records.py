@@ -14,4 +14,5 @@ from services.web.pages import signed_in
 def verified_record(request: HttpRequest, digest: str) -> HttpResponse:
     """Whether the record of a hash is the one that was signed."""
     found = record_by_hash(by=caller_of(request), content_hash=whole_hash(digest))
-    return render(request, "jobs/verified_record.html", found)
+    shown = {"job": {"id": found["job"]}, "digest": found["content_hash"].removeprefix("sha256:")}
+    return render(request, "jobs/verified_record.html", found | shown)

@@ -8,7 +8,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from jobs.queries.work_list import hold_points_waiting, jobs_to_do, undecided
+from jobs.queries.work_list import came_late, hold_points_waiting, jobs_to_do, undecided
 from services.identity.callers import caller_of
 from services.web.pages import signed_in
 
@@ -29,6 +29,7 @@ def work_list(request: HttpRequest) -> HttpResponse:
             "groups": _grouped(jobs, by.id),
             "hold_points": hold_points_waiting(by),
             "undecided": undecided(by),
+            "came_late": came_late(by),
         },
     )
 

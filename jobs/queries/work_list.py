@@ -6,8 +6,9 @@ from typing import Any
 from django.db.models import Count, Q
 
 from assets.access import narrow
-from jobs.models import Job, JobStep, Nonconformity
+from jobs.models import Job, JobStep, Nonconformity, OfflineRecord
 from jobs.queries.jobs import LIVE
+from jobs.queries.offline_records import UNSETTLED
 from services.api.rows import plain_rows
 from services.identity.callers import Caller
 
@@ -53,6 +54,17 @@ def undecided(by: Caller) -> list[dict[str, Any]]:
         narrow(Nonconformity.objects.filter(state="open"), by, "supervisor", path="job__site_id")
         .order_by("id")
         .values("id", "job_id", "description", "job__number", "job__pump__tag", "raised_by__name")
+    )[:MOST_WAITING]
+    return plain_rows(rows)
+
+
+def came_late(by: Caller) -> list[dict[str, Any]]:
+    """Jobs with unsettled offline records at sites where the caller is supervisor, and how many. One query."""
+    rows = (
+        narrow(OfflineRecord.objects.filter(state__in=UNSETTLED), by, "supervisor", path="job__site_id")
+        .order_by("job__number")
+        .values("job_id", "job__number", "job__pump__tag")
+        .annotate(waiting=Count("id", filter=Q(state="waiting")), conflicts=Count("id", filter=Q(state="conflict")))
     )[:MOST_WAITING]
     return plain_rows(rows)
 

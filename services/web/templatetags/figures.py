@@ -28,6 +28,12 @@ def words(value: Any) -> str:
 
 
 @register.filter
+def unit(value: Any) -> str:
+    """A unit as people write it: degC becomes °C."""
+    return {"degC": "°C", "delta_degC": "K"}.get(str(value), str(value))
+
+
+@register.filter
 def signed(value: Any) -> str:
     """A difference with its sign; a true minus, so that it is read as one."""
     return ("+" if Decimal(value) > 0 else "") + figure(value).replace("-", "\N{MINUS SIGN}")
@@ -62,3 +68,15 @@ def percent(value: Any) -> str:
     """A share of one in percent; never rounded up to all of it."""
     hundred = Decimal(value) * 100
     return "over 99.99 %" if Decimal("99.995") <= hundred < 100 else f"{hundred:.2f} %"
+
+
+@register.filter
+def as_text(value: Any) -> str:
+    """Whatever a document holds, as one line: lists by commas, names with their values."""
+    if isinstance(value, dict):
+        return "; ".join(f"{as_text(name)}: {as_text(one)}" for name, one in value.items())
+    if isinstance(value, list | tuple):
+        return ", ".join(as_text(one) for one in value)
+    if value is None or value == "":
+        return "nothing"
+    return str(value).replace("_", " ")

@@ -26,8 +26,8 @@ EXPLAINED = (
 AHEAD, MOST_AHEAD = 1.2, 3.0
 
 
-def trend_chart(tag: str, trend: Mapping[str, Any]) -> str:
-    """The chart of one trend as it is answered (`jobs.queries.pump_trends.trend_row`)."""
+def trend_chart(tag: str, trend: Mapping[str, Any], *, mark: str = "trend") -> str:
+    """The chart of one trend as the API answers it. ``mark`` begins the ids in it, where a page shows several."""
     points, fit = trend["points"], trend["fit"]
     ran = max([trend["age_hours"], *(one["age_hours"] for one in points), 1.0])
     longest = ran * AHEAD
@@ -94,10 +94,10 @@ def trend_chart(tag: str, trend: Mapping[str, Any]) -> str:
         [
             (
                 f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
-                'aria-labelledby="trend-title trend-desc" font-family="system-ui, sans-serif" font-size="14">'
+                f'aria-labelledby="{mark}-title {mark}-desc" font-family="system-ui, sans-serif" font-size="14">'
             ),
-            f'<title id="trend-title">{escape(title)}</title>',
-            f'<desc id="trend-desc">{escape(trend["words"])}</desc>',
+            f'<title id="{mark}-title">{escape(title)}</title>',
+            f'<desc id="{mark}-desc">{escape(trend["words"])}</desc>',
             f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
             f'<text x="{LEFT}" y="28" font-size="17" font-weight="600" fill="{INK}">{escape(title)}</text>',
             *parts,

@@ -79,8 +79,8 @@ def claimed_item() -> str:
 
 
 @contextmanager
-def served(application: str) -> Iterator[int]:
-    """A web server of its own on the measure's database; its port."""
+def served(application: str, *, login: str = LOGIN) -> Iterator[int]:
+    """A web server of its own on the measure's database; its port. The floor asks as ``login``."""
     there = connection.settings_dict
     database = f"postgresql://{there['USER']}@/{there['NAME']}?host={quote(str(there['HOST']))}"
     with socket.socket() as found:
@@ -89,7 +89,7 @@ def served(application: str) -> Iterator[int]:
     environment = os.environ | {
         "DJANGO_SETTINGS_MODULE": "services.settings.development", "DATABASE_URL": database,
         "MIGRATION_DATABASE_URL": database, "WEB_HOST": "127.0.0.1", "WEB_PORT": str(port), "WEB_WORKERS": "1",
-        "WEB_THREADS": "2", "RATE_LIMIT_PER_MINUTE": "0", "BENCH_PRINCIPAL": str(caller(LOGIN).id),
+        "WEB_THREADS": "2", "RATE_LIMIT_PER_MINUTE": "0", "BENCH_PRINCIPAL": str(caller(login).id),
     }  # fmt: skip
     with tempfile.TemporaryFile() as log:
         server = subprocess.Popen(

@@ -11,6 +11,7 @@ from django.test.utils import setup_test_environment
 
 from bench.answer_measures import measures_of_answers
 from bench.fit_measures import measures_of_fits
+from bench.job_measures import measures_of_a_sheet, measures_of_offline_records
 from bench.ledger_measures import measures_of_the_ledger
 from bench.measures import measures_of_a_large_catalogue, measures_of_the_operator
 from bench.network_measures import measures_of_the_network
@@ -20,7 +21,8 @@ from bench.timing import Comparison
 from bench.trend_measures import measures_of_trends
 
 PARTS = (
-    "operator", "catalogue", "fits", "network", "projection", "promise", "trend", "ledger",
+    "operator", "catalogue", "fits", "network", "projection", "promise", "trend", "job-sheet", "offline",
+    "ledger",
     *(f"replenishment-{one}" for one in SIZES),
 )  # fmt: skip
 # Calculations alone, on data of their own.
@@ -60,6 +62,8 @@ def _measure(part: str, *, first: bool) -> None:
             "projection": partial(measures_of_answers, tokens, "projection"),
             "promise": partial(measures_of_answers, tokens, "promise"),
             "trend": partial(measures_of_trends, tokens),
+            "job-sheet": partial(measures_of_a_sheet, tokens),
+            "offline": partial(measures_of_offline_records, tokens),
             "network": measures_of_the_network,
         }
         for one in measures[part]():

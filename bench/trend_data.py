@@ -25,9 +25,10 @@ STATEMENTS = (
     """,
     """
     INSERT INTO jobs_step (id, revision_id, number, section, title, instruction, signal_word, caution, tools,
-                           consumables, positions, conditions, hold_point)
+                           consumables, positions, conditions, hold_point, achieves, photos)
     SELECT step_id, revision_id, step, 'clean-and-inspect', 'Measure', 'Measure.', '', '', '[]', '[]',
-           CASE WHEN step %% 10 = 7 THEN '["wear-ring-casing"]' ELSE '[]' END::jsonb, '[]', false FROM made
+           CASE WHEN step %% 10 = 7 THEN '["wear-ring-casing"]' ELSE '[]' END::jsonb, '[]', false, '[]', '[]'
+    FROM made
     """,
     """
     CREATE TEMPORARY TABLE asked AS
@@ -40,10 +41,14 @@ STATEMENTS = (
     SELECT id, step_id, code, 'Gap ' || step || '.' || n, 'length', 'mm', 1, 'single', '{}', 'feeler-gauge', 'simple'
     FROM asked
     """,
-    """
-    UPDATE jobs_procedurerevision SET state = 'published', published_at = now()
-    WHERE id = (SELECT revision_id FROM made LIMIT 1)
-    """,
+    *(
+        f"UPDATE jobs_procedurerevision SET {changed} WHERE id = (SELECT revision_id FROM made LIMIT 1)"
+        for changed in (
+            "state = 'in-review'",
+            "state = 'reviewed', reviewed_at = now(), reviewed_by_id = %(by)s",
+            "state = 'published', published_at = now()",
+        )
+    ),
     """
     CREATE TEMPORARY TABLE measured_pumps AS
     SELECT gen_random_uuid() AS id, b.site_id, b.pump_model_id, b.fluid_id, n
@@ -69,9 +74,12 @@ STATEMENTS = (
     """,
     """
     INSERT INTO jobs_job (id, version, number, pump_id, site_id, revision_id, kit_id, planned_start, planned_end, state,
-                          held_from, state_reasons, started_at, finished_at, closed_at, planned_by_id)
+                          held_from, state_reasons, repeats, takes_kit, started_at, finished_at, closed_at,
+                          planned_by_id)
     SELECT job_id, 1, 'M-' || n || '-' || k, pump_id, site_id, (SELECT revision_id FROM made LIMIT 1),
-           (SELECT item_id FROM kits_kit LIMIT 1), at::date, at::date, 'closed', '', '[]', at, at, at, %(by)s FROM done
+           (SELECT item_id FROM kits_kit LIMIT 1), at::date, at::date, 'closed', '', '[]', '[]', true, at, at,
+           at, %(by)s
+    FROM done
     """,
     """
     INSERT INTO jobs_fittedpart (id, version, pump_id, role, part_id, quantity, job_id, fitted_at, removed_condition)

@@ -26,6 +26,11 @@ _NAMES = {
 }  # fmt: skip
 
 
+_SAME = Decimal(1)
+# Their zero is not that of the others of their kind.
+_OFFSET = frozenset(name for name, one in _NAMES.items() if one.startswith("degree_"))
+
+
 class UnknownUnit(ValueError):
     """The unit is not one that the trade uses here."""
 
@@ -55,11 +60,26 @@ def convert(value: Decimal, from_unit: str, to_unit: str) -> Decimal:
 
     Raises `UnknownUnit`, `UnitMismatch`.
     """
+    if from_unit == to_unit and from_unit in _NAMES:
+        return Decimal(value)
+    factor = _factor(from_unit, to_unit)
+    if factor is None:
+        return _as_pint(value, from_unit, to_unit)
+    return Decimal(value) if factor is _SAME else Decimal(value) * factor
+
+
+@lru_cache(maxsize=1024)
+def _factor(from_unit: str, to_unit: str) -> Decimal | None:
+    """What a value is multiplied by, exactly as pint does; None where a scale has an offset."""
     source, target = _unit(from_unit), _unit(to_unit)
     if source == target:
-        return Decimal(value)
+        return _SAME
+    return None if _OFFSET & {from_unit, to_unit} else _as_pint(Decimal(1), from_unit, to_unit)
+
+
+def _as_pint(value: Decimal, from_unit: str, to_unit: str) -> Decimal:
     try:
-        return Decimal(_registry.Quantity(Decimal(value), source).to(target).magnitude)
+        return Decimal(_registry.Quantity(Decimal(value), _unit(from_unit)).to(_unit(to_unit)).magnitude)
     except pint.DimensionalityError as error:
         raise UnitMismatch(f"{from_unit} and {to_unit} do not measure the same thing.") from error
 
@@ -115,6 +135,16 @@ def convert_any(value: Decimal, written: str, to_unit: str) -> Decimal:
 
 def si_value(value: Decimal, unit: str) -> Decimal:
     """The value in coherent SI units: metres, kelvins, pascals, radians per second."""
+    factor = _si_factor(unit)
+    return Decimal(value) * factor if factor else _si(value, unit)
+
+
+@lru_cache(maxsize=256)
+def _si_factor(unit: str) -> Decimal | None:
+    return None if unit in _OFFSET else _si(Decimal(1), unit)
+
+
+def _si(value: Decimal, unit: str) -> Decimal:
     return Decimal(_registry.Quantity(Decimal(value), _unit(unit)).to_base_units().magnitude)
 
 

@@ -3,7 +3,6 @@
 import uuid
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import asdict
 from typing import Any
 
 import django_filters
@@ -161,7 +160,7 @@ class OfflineRecordsView(ListView):
         }
         for places in chunks(good):
             outcomes = _taken_in(request, body.get("device", ""), [good[place] for place in places])
-            results |= {place: asdict(one) for place, one in zip(places, outcomes, strict=True)}
+            results |= {place: dict(vars(one)) for place, one in zip(places, outcomes, strict=True)}
         counts = Counter(row["outcome"] for row in results.values())
         return Response({"counts": dict(counts), "results": [results[place] for place in sorted(results)]})
 

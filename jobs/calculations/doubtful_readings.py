@@ -30,6 +30,8 @@ _SLIPS = {
     Decimal("39.3701"): "thousandths of an inch and millimetres",
 }
 _AS_GOOD_AS = Decimal("0.02")
+# No reading stands out by a slip where all lie closer together than this.
+_SMALLEST_SLIP = min(_SLIPS) / 2
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,8 @@ def likely_units(unit: str) -> list[str]:
 
 def _outstanding(place: str, rows: Sequence[Decimal], unit: str) -> list[Doubt]:
     """A size that stands out from the others, which agree, by the factor between two units."""
+    if len(rows) < 3 or min(rows) <= 0 or max(rows) < min(rows) * _SMALLEST_SLIP:
+        return []
     found = []
     for index, one in enumerate(rows):
         others = [*rows[:index], *rows[index + 1 :]]

@@ -102,7 +102,7 @@ def _warmth_of(prefix: str, what: str) -> tuple[Given, ...]:
     )
 
 
-_ZERO = Decimal(0)
+_ZERO, _LARGEST = Decimal(0), Decimal(10) ** 9
 _ALIGNMENT = (
     Given("front_foot_mm", "From x = 0 to the front feet of the movable machine", optional=True),
     Given("rear_foot_mm", "From x = 0 to its rear feet", optional=True),
@@ -338,7 +338,7 @@ def _checked(one: Given, value: Any) -> Decimal | str:
         number = Decimal(str(value))
     except InvalidOperation as error:
         raise SetUpUnusable(f"{one.name}: {str(value)[:40]!r} is no number.", one.name) from error
-    if isinstance(value, bool) or not number.is_finite() or abs(number) > Decimal(10) ** 9:
+    if isinstance(value, bool) or not number.is_finite() or abs(number) > _LARGEST:
         raise SetUpUnusable(f"{one.name}: {str(value)[:40]!r} is no number that can be used.", one.name)
     if one.above is not None and number <= one.above:
         raise SetUpUnusable(f"{one.name} must be above {one.above}.", one.name)

@@ -9,6 +9,8 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+import orjson
+
 _LARGEST_WHOLE_NUMBER = 2**53 - 1
 
 
@@ -23,6 +25,8 @@ def content_hash(content: Mapping[str, Any]) -> str:
 
 def canonical_form(content: Any) -> bytes:
     """Canonical JSON after RFC 8785: keys by UTF-16 code units, no spaces, UTF-8. Raises `ContentUnsignable`."""
+    if _alike_in_both_orders(content):
+        return orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
     text = json.dumps(_ordered(content, "#"), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return text.encode()
 
@@ -37,6 +41,23 @@ def signable(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [signable(one) for one in value]
     return repr(value) if isinstance(value, float) else value
+
+
+def _alike_in_both_orders(value: Any) -> bool:
+    """Whether orjson writes the canonical form: plain text with keys of one byte a character, lists and objects."""
+    kind = type(value)
+    if kind is str:
+        return value.isascii()
+    if kind is dict:
+        return all(
+            type(key) is str and key.isascii() and ((type(one) is str and one.isascii()) or _alike_in_both_orders(one))
+            for key, one in value.items()
+        )
+    if kind is list:
+        return all((type(one) is str and one.isascii()) or _alike_in_both_orders(one) for one in value)
+    if kind is int:
+        return -_LARGEST_WHOLE_NUMBER <= value <= _LARGEST_WHOLE_NUMBER
+    return kind is bool or value is None
 
 
 def _ordered(value: Any, place: str) -> Any:

@@ -1,6 +1,6 @@
 """In which order the steps of a job may be worked on."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 MAKE_SAFE = "make-safe"
@@ -31,22 +31,42 @@ def not_made_safe(steps: Iterable[tuple[int, str, str]]) -> tuple[int, ...]:
     return tuple(sorted(number for number, section, state in steps if section == MAKE_SAFE and state in UNDONE))
 
 
+@dataclass(frozen=True)
+class Order:
+    """The steps of a job as they stand, looked through once for many questions."""
+
+    steps: Mapping[int, Standing]
+    unsafe: tuple[int, ...]
+    waiting: tuple[int, ...]
+    unseen: tuple[int, ...]
+
+    @classmethod
+    def of(cls, steps: Iterable[Standing]) -> "Order":
+        """The order of all steps of one job."""
+        steps = list(steps)
+        return cls(
+            steps={one.number: one for one in steps},
+            unsafe=not_made_safe((one.number, one.section, one.state) for one in steps),
+            waiting=tuple(one.number for one in steps if one.state == "awaiting-release"),
+            unseen=tuple(one.number for one in steps if one.state == "open" and one.hold_point),
+        )
+
+    def obstacle(self, number: int) -> Obstacle | None:
+        """What keeps a step from being worked on now; None where nothing does."""
+        step = self.steps.get(number)
+        if step is None:
+            return Obstacle("step-unknown")
+        if step.state != "open":
+            return Obstacle("step-not-open")
+        if step.section != MAKE_SAFE and self.unsafe:
+            return Obstacle("make-safe-first", self.unsafe)
+        before = tuple(one for one in self.waiting + self.unseen if one < number)
+        return Obstacle("hold-point-waits", before) if before else None
+
+
 def obstacle(steps: Iterable[Standing], number: int) -> Obstacle | None:
     """What keeps a step from being worked on now; None where nothing does.
 
     Making safe comes first, whole. A hold point before it must have been released by another person.
     """
-    steps = list(steps)
-    step = next((one for one in steps if one.number == number), None)
-    if step is None:
-        return Obstacle("step-unknown")
-    if step.state != "open":
-        return Obstacle("step-not-open")
-    unsafe = not_made_safe((one.number, one.section, one.state) for one in steps)
-    if step.section != MAKE_SAFE and unsafe:
-        return Obstacle("make-safe-first", unsafe)
-    waiting = [one.number for one in steps if one.number < number and one.state == "awaiting-release"]
-    unseen = [one.number for one in steps if one.number < number and one.state == "open" and one.hold_point]
-    if waiting or unseen:
-        return Obstacle("hold-point-waits", tuple(waiting + unseen))
-    return None
+    return Order.of(steps).obstacle(number)

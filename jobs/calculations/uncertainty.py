@@ -6,7 +6,7 @@ others are known well enough to count as infinitely many.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from functools import lru_cache
 
@@ -19,6 +19,7 @@ _UPPER_END_OF_TWO_SIGMA = 0.977249868051820793
 # Beyond these degrees of freedom the coverage factor is 2.00 to its last place shown.
 _AS_GOOD_AS_INFINITE = Decimal(9999)
 _SHOWN = Decimal("0.01")
+_ROOT_2, _ROOT_3, _ROOT_12 = (Decimal(one).sqrt() for one in (2, 3, 12))
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,11 @@ class Contribution:
 
     def scaled(self, factor: Decimal) -> "Contribution":
         """The same for a value in another unit, ``factor`` times as large a number."""
-        return replace(self, sensitivity=self.sensitivity * factor)
+        if factor == 1:
+            return self
+        return Contribution(
+            self.name, self.standard, self.unit, self.sensitivity * factor, self.degrees_of_freedom, self.of, self.words
+        )
 
 
 @dataclass(frozen=True)
@@ -113,22 +118,20 @@ def calibration(expanded_uncertainty: Decimal, unit: str, *, of: str = "") -> Co
 
 def resolution(step: Decimal, unit: str, *, of: str = "") -> Contribution:
     """A reading stands anywhere in one step with equal chance: step / sqrt(12) (4.3.7, F.2.2.1)."""
-    return Contribution(
-        "resolution", _not_negative(step) / Decimal(12).sqrt(), unit, of=of, words="one step / √12, rectangular"
-    )
+    return Contribution("resolution", _not_negative(step) / _ROOT_12, unit, of=of, words="one step / √12, rectangular")
 
 
 def rectangular(
     name: str, half_width: Decimal, unit: str, sensitivity: Decimal = Decimal(1), *, of: str = "", words: str = ""
 ) -> Contribution:
     """An input known to lie within a half width to both sides, anywhere with equal chance: a / sqrt(3) (4.3.7)."""
-    standard = _not_negative(half_width) / Decimal(3).sqrt()
+    standard = _not_negative(half_width) / _ROOT_3
     return Contribution(name, standard, unit, sensitivity, of=of, words=words or "half width / √3, rectangular")
 
 
 def arcsine(amplitude: Decimal) -> Decimal:
     """Standard uncertainty of what swings like a sine within an amplitude: a / sqrt(2) (H.1.3.4)."""
-    return _not_negative(amplitude) / Decimal(2).sqrt()
+    return _not_negative(amplitude) / _ROOT_2
 
 
 def repeatability(readings: Sequence[Decimal], unit: str, *, of: str = "") -> Contribution:

@@ -2,7 +2,7 @@
 
 import datetime
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -14,10 +14,11 @@ from jobs.operations.nonconformities import raise_for_rejection, settle_by_measu
 from jobs.operations.steps import FITTERS, open_step, running_job
 from jobs.operations.under_way import happened_at
 from jobs.queries.instruments import instruments, overdue_on
-from jobs.queries.job_data import job_data
+from jobs.queries.job_data import data_of_jobs
 from jobs.queries.judging import Asked, Judged, judge_readings, same_as_kept, tool_of
 from jobs.refusals import AlreadyMeasured, InstrumentUnfit, ReadingDoubtful
 from services.api.identifiers import new_id
+from services.api.many_rows import update_many
 from services.api.refusals import FieldProblem, InvalidValue
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
@@ -92,7 +93,7 @@ def record_measurement(
         raise_for_rejection(by=by, job=job, measured=measured, asked=asked)
     elif measured.verdict == "accept":
         settle_by_measurement(by=by, job=job, asked=asked, when=when)
-        renew_advice(job)
+        renew_advice([job])
     return measured
 
 
@@ -178,22 +179,28 @@ def _suitable_one(by: Caller, job: Job, name: str, wanted: str, instrument_id: u
     return found
 
 
-def renew_advice(job: Job) -> None:
-    """Work the heating of bearings out anew, where its step is still to come."""
-    waiting = JobStep.objects.select_related("step").filter(job=job, step__computes__isnull=False)
-    heating = [one for one in waiting if (one.step.computes or {}).get("kind") == "bearing-heating"]
-    if not heating:
+def renew_advice(jobs: Sequence[Job]) -> None:
+    """Work the heating of bearings out anew, where its step is still to come. Five statements, however many jobs."""
+    heating = JobStep.objects.select_related("step").filter(
+        job__in=jobs, state="open", step__computes__kind="bearing-heating"
+    )
+    waiting = list(heating) if jobs else []
+    if not waiting:
         return
-    data, measured = job_data(job.pk), accepted_values(job.pk)
-    for one in heating:
-        if one.state == "open":
-            JobStep.objects.filter(pk=one.pk).update(advice=advice_for(one.step.computes, data, measured))
+    ids = {one.job_id for one in waiting}
+    data, measured = data_of_jobs(ids), accepted_values(ids)
+    for one in waiting:
+        one.advice = advice_for(one.step.computes, data[one.job_id], measured.get(one.job_id, {}))
+    update_many(waiting, ["advice"])
 
 
-def accepted_values(job_id: uuid.UUID) -> dict[str, Decimal]:
-    """The latest accepted value of each characteristic of a job, by code, in the characteristic's unit."""
-    found = Measurement.objects.filter(job_id=job_id, verdict="accept").order_by("occurred_at", "attempt")
-    return dict(found.values_list("job_characteristic__code", "value"))
+def accepted_values(job_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str, Decimal]]:
+    """The latest accepted value of each characteristic by job and code, in the characteristic's unit. One query."""
+    rows = Measurement.objects.filter(job_id__in=job_ids, verdict="accept").order_by("occurred_at", "attempt")
+    found: dict[uuid.UUID, dict[str, Decimal]] = {}
+    for job_id, code, value in rows.values_list("job_id", "job_characteristic__code", "value"):
+        found.setdefault(job_id, {})[code] = value
+    return found
 
 
 def measurement_change(job: Job, measured: Measurement, characteristic: str, step: int) -> Recorded:

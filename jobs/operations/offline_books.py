@@ -11,17 +11,15 @@ from django.utils import timezone
 from jobs.calculations.offline_records import OfflineRecord
 from jobs.calculations.readings import number_read
 from jobs.calculations.step_completeness import unmet
-from jobs.calculations.step_order import obstacle
-from jobs.models import Instrument, JobStep, Measurement, Nonconformity
+from jobs.models import Instrument, JobCharacteristic, JobStep, Measurement, Nonconformity
 from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
-from jobs.operations.steps import standing
 from jobs.operations.under_way import LONGEST_AGO
 from jobs.queries.attachments import photos_wanted
 from jobs.queries.instruments import overdue_on
 from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of
 from jobs.queries.offline_records import JobBook
-from services.api.many_rows import insert_many, update_many
+from services.api.many_rows import insert_many, left_to_the_database, update_many
 from services.api.refusals import Refusal
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
@@ -71,8 +69,7 @@ class Written:
         # Whoever looked at a step before, to release it, has to look again: its version rises.
         versions = closed | steps | update_many(list(self.waiting_for_release.values()), ["updated_at"])
         record_changes([one(versions) if callable(one) else one for one in self.told], by=self.by)
-        for book in self.heated.values():
-            renew_advice(book.job)
+        renew_advice([book.job for book in self.heated.values()])
 
 
 def conflict(code: str, sentence: str, **against: Any) -> Fate:
@@ -85,7 +82,7 @@ def blocked(book: JobBook, number: int) -> Fate | None:
     if book.job.state != "in-progress":
         state = book.job.state.replace("-", " ")
         return conflict("wrong-job-state", f"The job is {state}.", job_state=book.job.state)
-    found = obstacle((standing(one) for one in book.steps.values()), number)
+    found = book.obstacle(number)
     if found is None:
         return None
     if found.code in WAITS:
@@ -147,19 +144,20 @@ def write_measurement(
     attempt = book.attempts.get(asked.pk, 0) + 1
     measured = Measurement(
         id=record.id,
-        job=book.job,
-        job_characteristic=asked,
+        job_id=book.job.pk,
+        job_characteristic_id=asked.pk,
         attempt=attempt,
         **judged.columns,
-        instrument=found[0],
+        instrument_id=found[0].pk,
         calibration_due=found[0].calibration_due,
-        second_instrument=found[1] if len(found) > 1 else None,
+        second_instrument_id=found[1].pk if len(found) > 1 else None,
         second_calibration_due=found[1].calibration_due if len(found) > 1 else None,
         occurred_at=record.occurred_at,
         by_id=to.by.id,
+        **left_to_the_database(Measurement),
     )
     book.note(asked.pk, attempt, measured.pk, measured.verdict, measured.occurred_at)
-    _follow(book, measured, number, to)
+    _follow(book, measured, asked, number, to)
     if stands_against is not None and book.steps[number].state == "awaiting-release":
         _look_again(book, book.steps[number], to)
     return Fate("applied", verdict=measured.verdict)
@@ -191,9 +189,8 @@ def _known(record: OfflineRecord, book: JobBook, known: Measurement, readings: A
     return conflict("id-reused", "The id belongs to another measurement.", measurement=str(known.pk))
 
 
-def _follow(book: JobBook, measured: Measurement, number: int, to: Written) -> None:
+def _follow(book: JobBook, measured: Measurement, asked: JobCharacteristic, number: int, to: Written) -> None:
     """What a verdict brings with it: a nonconformity raised, others settled, advice that is worked out anew."""
-    asked = measured.job_characteristic
     to.measurements.append(measured)
     to.told.append(measurement_change(book.job, measured, asked.code, number))
     if measured.verdict == "reject":
@@ -243,6 +240,7 @@ def write_confirmation(record: OfflineRecord, book: JobBook, to: Written) -> Fat
         return Fate("waiting", "step-incomplete", " ".join(words))
     step.state = "awaiting-release" if step.step.hold_point else "done"
     step.done_by_id, step.done_at, step.note = to.by.id, record.occurred_at, record.content.get("note", "")
+    book.order = None
     to.steps.append((book, step))
     to.told.append(_step_change("job-step.confirmed", book, step))
     return APPLIED

@@ -37,7 +37,7 @@ from jobs.queries.offline_records import (
     waiting_records,
 )
 from jobs.refusals import StillInConflict
-from services.api.many_rows import insert_many, update_many
+from services.api.many_rows import insert_many, left_to_the_database, update_many
 from services.api.refusals import NotThere, Refusal, WrongState
 from services.api.versions import version_changed
 from services.changes.recording import Recorded, record_change, record_changes
@@ -150,6 +150,7 @@ def _kept(record: OfflineRecord, by: Caller, device: str) -> Kept:
         content={name: str(one) if isinstance(one, uuid.UUID) else one for name, one in record.content.items()},
         digest=record.digest,
         state="",
+        **left_to_the_database(Kept),
     )
 
 

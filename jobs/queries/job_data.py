@@ -1,6 +1,7 @@
 """What is known about a job's pump and kit, by the names that conditions and limits use."""
 
 import uuid
+from collections.abc import Collection, Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -8,29 +9,38 @@ from assets.calculations.part_specifications import MechanicalSeal, RollingBeari
 from jobs.calculations.pump_variables import AS_BUILT, PUMP_VARIABLES
 from jobs.models import Job
 from kits.models import KitLine
+from services.api.rows import plain_rows
 
 VARIABLES = {name: one.words for name, one in PUMP_VARIABLES.items()}
 
 
 def job_data(job_id: uuid.UUID) -> dict[str, Any]:
     """Values of `VARIABLES` that are known for this job; what is not known is left out. Two queries."""
-    row = (
-        Job.objects.filter(pk=job_id)
-        .values(
-            "kit_id",
-            "pump__variant",
-            "pump__temperature_max_c",
-            "pump__criticality",
-            "pump__fluid__family__code",
-            "pump__fluid__hazard",
-            "pump__pump_model__designation",
-            "pump__pump_model__configuration",
-            "pump__pump_model__rated_power_kw",
-            "pump__pump_model__rated_speed_rpm",
-            "pump__pump_model__shaft_diameter_at_seal_mm",
-        )
-        .get()
+    return data_of_jobs([job_id])[job_id]
+
+
+def data_of_jobs(job_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str, Any]]:
+    """What is known of several jobs. Two queries, however many."""
+    rows = Job.objects.filter(pk__in=job_ids).values(
+        "id",
+        "kit_id",
+        "pump__variant",
+        "pump__temperature_max_c",
+        "pump__criticality",
+        "pump__fluid__family__code",
+        "pump__fluid__hazard",
+        "pump__pump_model__designation",
+        "pump__pump_model__configuration",
+        "pump__pump_model__rated_power_kw",
+        "pump__pump_model__rated_speed_rpm",
+        "pump__pump_model__shaft_diameter_at_seal_mm",
     )
+    jobs = plain_rows(rows)
+    kits = data_of_kits({row["kit_id"] for row in jobs})
+    return {row["id"]: _pump_data(row) | kits[row["kit_id"]] for row in jobs}
+
+
+def _pump_data(row: dict[str, Any]) -> dict[str, Any]:
     data: dict[str, Any] = {
         "configuration": row["pump__pump_model__configuration"],
         "size_designation": row["pump__pump_model__designation"],
@@ -45,17 +55,29 @@ def job_data(job_id: uuid.UUID) -> dict[str, Any]:
     for name in ("elastomer", *AS_BUILT):
         if row["pump__variant"].get(name):
             data[name] = row["pump__variant"][name]
-    return data | kit_data(row["kit_id"])
+    return data
 
 
 def kit_data(kit_id: uuid.UUID) -> dict[str, Any]:
-    """What the kit's lines tell."""
+    """What the kit's lines tell. One query."""
+    return data_of_kits([kit_id])[kit_id]
+
+
+def data_of_kits(kit_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str, Any]]:
+    """What the lines of several kits tell. One query."""
+    lines: dict[uuid.UUID, list[tuple[Any, ...]]] = {one: [] for one in kit_ids}
+    for kit_id, *line in KitLine.objects.filter(kit_id__in=kit_ids).values_list(
+        "kit_id", "role", "part__specification", "part__elastomers"
+    ):
+        lines[kit_id].append(tuple(line))
+    return {kit_id: _told_by(rows) for kit_id, rows in lines.items()}
+
+
+def _told_by(lines: Iterable[tuple[Any, ...]]) -> dict[str, Any]:
     data: dict[str, Any] = {}
     elastomers: set[str] = set()
     roles: set[str] = set()
-    for role, specification, brought in KitLine.objects.filter(kit_id=kit_id).values_list(
-        "role", "part__specification", "part__elastomers"
-    ):
+    for role, specification, brought in lines:
         roles.add(str(role))
         elastomers.update(brought)
         if role == "bearing-de":

@@ -9,11 +9,25 @@ from typing import Any
 from django.db.models import QuerySet
 
 from assets.access import narrow
-from jobs.models import Instrument, Job, JobCharacteristic, JobStep, Measurement, Nonconformity, OfflineRecord
+from jobs.calculations.step_order import Obstacle, Order, Standing
+from jobs.models import (
+    Characteristic,
+    Instrument,
+    Job,
+    JobCharacteristic,
+    JobStep,
+    Measurement,
+    Nonconformity,
+    OfflineRecord,
+    Step,
+)
 from jobs.queries.attachments import photos_by_step
 from services.identity.callers import Caller
 
 UNSETTLED = ("waiting", "conflict")
+STEP = ("job_id", "step_id", "number", "section", "state", "done_by_id", "done_at", "released_at", "note", "version")
+ASKED = ("job_step_id", "characteristic_id", "code", "lower", "upper", "unit")
+JUDGED_BY = ("name", "rule", "readings", "set_up", "instrument_type", "second_instrument_type", "decision_rule")
 
 
 def offline_records(*, by: Caller) -> QuerySet[OfflineRecord]:
@@ -36,6 +50,15 @@ class JobBook:
     conceded: set[uuid.UUID] = field(default_factory=set)
     nonconformities: dict[uuid.UUID, list[Nonconformity]] = field(default_factory=dict)
     photos: dict[int, int] = field(default_factory=dict)
+    order: Order | None = None
+
+    def obstacle(self, number: int) -> Obstacle | None:
+        """What keeps a step from taking a record; looked through again only once a step has changed."""
+        if self.order is None:
+            self.order = Order.of(
+                Standing(one.number, one.section, one.state, one.step.hold_point) for one in self.steps.values()
+            )
+        return self.order.obstacle(number)
 
     def note(self, characteristic: uuid.UUID, attempt: int, pk: uuid.UUID, verdict: str, at: datetime.datetime) -> None:
         """A measurement: the latest is the one that happened last, whenever it came."""
@@ -51,15 +74,23 @@ class JobBook:
 
 
 def books_of(jobs: Iterable[Job]) -> dict[uuid.UUID, JobBook]:
-    """The books of jobs. Five queries, however many jobs."""
+    """The books of jobs. Seven queries, however many jobs.
+
+    Of steps and characteristics only what records are held against is read; what jobs of one procedure share, once.
+    """
     books = {job.pk: JobBook(job) for job in jobs}
     ids = list(books)
-    for step in JobStep.objects.filter(job_id__in=ids).select_related("step").order_by("number"):
+    steps = {one.pk: one for one in JobStep.objects.filter(job_id__in=ids).only(*STEP).order_by("number")}
+    shared = Step.objects.only("hold_point", "photos", "computes").in_bulk({one.step_id for one in steps.values()})
+    for step in steps.values():
+        step.step = shared[step.step_id]
         books[step.job_id].steps[step.number] = step
-    for asked in JobCharacteristic.objects.filter(job_step__job_id__in=ids).select_related(
-        "characteristic", "job_step"
-    ):
-        book, number = books[asked.job_step.job_id], asked.job_step.number
+    wanted = list(JobCharacteristic.objects.filter(job_step__job_id__in=ids).only(*ASKED))
+    known = Characteristic.objects.only(*JUDGED_BY).in_bulk({one.characteristic_id for one in wanted})
+    for asked in wanted:
+        asked.characteristic = known[asked.characteristic_id]
+        step = steps[asked.job_step_id]
+        book, number = books[step.job_id], step.number
         book.asked[number, asked.code] = asked
         book.by_step.setdefault(number, []).append((asked.pk, asked.code))
     rows = Measurement.objects.filter(job_id__in=ids).order_by("occurred_at", "attempt")

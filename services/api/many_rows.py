@@ -7,6 +7,7 @@ import datetime
 import uuid
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any, cast
 
 import orjson
@@ -60,6 +61,15 @@ def insert_many(things: Sequence[Model]) -> None:
     for thing in things:
         thing._state.adding = False
         thing._state.db = connection.alias
+
+
+@lru_cache(maxsize=64)
+def left_to_the_database(model: type[Model]) -> dict[str, Any]:
+    """What things of a model hold where the database has the default: given to each of many new ones, it is made once
+    and not for every one."""
+    blank = model()
+    held = {one.attname: getattr(blank, one.attname) for one in model._meta.concrete_fields}
+    return {name: value for name, value in held.items() if isinstance(value, DatabaseDefault)}
 
 
 def insert_missing(things: Sequence[Model]) -> None:

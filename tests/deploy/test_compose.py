@@ -106,14 +106,14 @@ def installation(clones, tmp_path_factory):
         env=owner,
         check=True,
         capture_output=True,
-        timeout=110,
+        timeout=290,
     )
     subprocess.run(
         [sys.executable, "manage.py", "collectstatic", "--no-input", "-v", "0"],
         cwd=ROOT,
         env=environment,
         check=True,
-        timeout=100,
+        timeout=280,
     )
     yield environment
     with clones.admin() as admin:

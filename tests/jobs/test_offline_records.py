@@ -12,6 +12,7 @@ from jobs.models import JobStep, Measurement, Nonconformity, OfflineRecord
 from services.api.identifiers import new_id
 from services.changes.models import Change
 from tests.overhauls import TODAY, hands, open_workshop
+from tests.shelves import put_on_shelf
 from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
@@ -34,6 +35,10 @@ def hand(cast):
 
 @pytest.fixture
 def job(workshop, hand):
+    return begin(workshop, hand)
+
+
+def begin(workshop, hand):
     day = (TODAY + datetime.timedelta(days=1)).isoformat()
     body = {"pump": str(workshop.pump.pk), "kit": str(workshop.kit.pk), "planned_start": day}
     made = hand["planner"].post("jobs", body, status=201)
@@ -253,3 +258,31 @@ def test_a_hundred_records_take_as_many_statements_as_ten(job, workshop, hand, d
     with django_assert_max_num_queries(30) as second:
         send(hand, *[run_out(job, workshop, "0.00", "0.01", "0.02", "0.01") for _ in range(100)])
     assert len(second) == len(first)
+
+
+def test_a_thousand_records_of_many_jobs_take_as_many_statements_as_of_two(
+    cast, workshop, hand, django_assert_max_num_queries
+):
+    put_on_shelf(cast.by("stores"), cast.north, workshop.kit, 20, lot="L-2")
+    jobs = [begin(workshop, hand) for _ in range(10)]
+
+    def day(job, times):
+        seat = run_out(job, workshop, "40.006", "40.007", "40.008", tool="micrometer")
+        seat |= {"step": 30, "characteristic": "seat-diameter"}
+        warm = run_out(job, workshop, "20", tool="thermometer")
+        warm |= {"step": 30, "characteristic": "room-temperature", "unit": "degC"}
+        measured = [run_out(job, workshop, "0.00", "0.01", "0.02", "0.01") for _ in range(times - 4)]
+        return [confirmation(job, 10), *measured, confirmation(job, 20), seat, warm]
+
+    few = [one for job in jobs[:2] for one in day(job, 50)]
+    with django_assert_max_num_queries(60) as of_two:
+        assert set(outcomes(send(hand, *few))) == {"applied"}
+    many = [one for job in jobs[2:] for one in day(job, 125)]
+    random.Random(1).shuffle(many)
+    with django_assert_max_num_queries(120) as of_eight:
+        assert set(outcomes(send(hand, *many))) == {"applied"}
+    assert len(many) == 1000
+    # A thousand are two pieces: not more than the statements of two batches.
+    assert len(of_eight) <= 2 * len(of_two)
+    heating = JobStep.objects.filter(job_id__in=[one["id"] for one in jobs], number=40)
+    assert all("target" in one.advice[0] for one in heating)

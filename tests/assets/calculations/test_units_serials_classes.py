@@ -4,6 +4,7 @@ import uuid
 from decimal import Decimal
 from typing import Any
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -57,6 +58,18 @@ class TestUnits:
                 convert(Decimal(value), source, target)
         else:
             assert float(convert(Decimal(value), source, target)) == pytest.approx(expected, rel=1e-12)
+
+    @pytest.mark.parametrize("value", ["1", "0.3", "-12.345678", "1234567.891234"])
+    def test_remembered_factors_give_to_the_last_place_what_pint_gives(self, value):
+        registry = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
+        names = {"mm": "millimeter", "in": "inch", "um": "micrometer", "mil": "thou", "m": "meter"}
+        names |= {"bar": "bar", "kPa": "kilopascal", "rpm": "revolution / minute", "degF": "degree_Fahrenheit"}
+        for name, written in names.items():
+            quantity = registry.Quantity(Decimal(value), written)
+            assert si_value(Decimal(value), name) == quantity.to_base_units().magnitude
+            for other, target in names.items():
+                if quantity.dimensionality == registry.Quantity(1, target).dimensionality and name != other:
+                    assert convert(Decimal(value), name, other) == quantity.to(target).magnitude
 
     def test_a_turn_is_two_pi_in_si(self):
         assert float(si_value(Decimal(60), "rpm")) == pytest.approx(2 * constants.pi, rel=1e-12)

@@ -166,7 +166,8 @@ def _copied(one: Any, changed: dict[str, Any], to: dict[Any, Any]) -> Any:
 
 
 def _told(change: Change, to: dict[Any, Any]) -> Recorded:
-    body = dict(change.body or {}) | {"job": to[uuid.UUID(change.body["job"])]}
+    known = dict(change.body or {})
+    body = known | {"job": to[uuid.UUID(known["job"])]}
     return Recorded(change.kind, change.noun, to[change.noun_id], change.noun_version, change.site_id, body)
 
 

@@ -121,6 +121,10 @@ def test_killed_in_the_middle_it_goes_on_where_it_stopped_and_the_ledger_holds(p
     second.wait_for("Serving until Ctrl-C.")
     assert "it goes on where it stopped" in second.said
     assert second.said.count("Every step was as it should be") == 1
+    told = [int(one) for one in re.findall(r"^(\d+)\. .+\n-{5,}$", second.said, re.MULTILINE)]
+    assert told == list(range(1, 12))
+    assert "once more: 2 known" in second.said
+    assert "the record is as it was signed" in second.said
     found = verify_ledger(second.said)
     assert (found.returncode, "The ledger holds" in found.stdout) == (0, True), found.stdout + found.stderr
 

@@ -19,7 +19,11 @@ SOURCES = [one for one in tracked("*.py") if "migrations" not in one.parts]
 
 
 def code(folder: str) -> list[Path]:
-    return [one for one in SOURCES if f"/{folder}/" in one.as_posix() and "tests" not in one.relative_to(ROOT).parts]
+    return [
+        one
+        for one in SOURCES
+        if f"/{folder}/" in one.relative_to(ROOT).as_posix() and "tests" not in one.relative_to(ROOT).parts
+    ]
 
 
 def bare_atomic(text: str) -> list[str]:

@@ -122,7 +122,8 @@ def _incomplete(step: JobStep) -> list[FieldProblem]:
 def release_hold_point(
     *, by: Caller, job_id: uuid.UUID, number: int, expected_version: int, remark: str = ""
 ) -> JobStep:
-    """Release a hold point after looking, by a person other than the one who did the step; signed over what was seen.
+    """Release a hold point after looking, by a person who neither did the step nor measured at it; signed over what was
+    seen.
 
     Raises `SecondPersonNeeded`, `StepNotOpen`, `VersionChanged`.
     """
@@ -141,6 +142,10 @@ def release_hold_point(
     if step.done_by_id == by.id:
         raise SecondPersonNeeded(
             "You did this step yourself.", remedy="Ask another person with the role supervisor to look."
+        )
+    if Measurement.objects.filter(job_characteristic__job_step=step, by_id=by.id).exists():
+        raise SecondPersonNeeded(
+            "You measured at this step yourself.", remedy="Ask another person with the role supervisor to look."
         )
     content = step_content(job.pk, number)
     now = timezone.now()

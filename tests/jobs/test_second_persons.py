@@ -6,10 +6,11 @@ from django.db import IntegrityError, transaction
 from jobs.calculations.signed_content import content_hash
 from jobs.models import Job, Nonconformity, SignOff
 from jobs.operations.nonconformities import raise_nonconformity
+from jobs.operations.steps import release_hold_point
 from jobs.refusals import SecondPersonNeeded
 from services.api.refusals import InvalidValue
 from services.changes.models import Change
-from tests.closed_jobs import BENT, concede, confirm, finished_job, measure, started_job
+from tests.closed_jobs import BENT, STRAIGHT, concede, confirm, finished_job, measure, started_job
 from tests.overhauls import hands, open_workshop
 from tests.world import gather_cast, make_principal
 
@@ -153,3 +154,15 @@ def test_nothing_is_raised_on_a_closed_job(cast, workshop):
     refused = hand["fitter"].post("nonconformities", {"job": str(job.pk), "description": "Late."}, status=409)
     assert refused["code"] == "wrong-job-state"
     assert Job.objects.get(pk=job.pk).state == "closed"
+
+
+def test_who_measured_at_a_hold_point_does_not_release_it(cast, workshop):
+    job = started_job(cast, workshop)
+    confirm(cast, job, 10)
+    measure(cast, workshop, job, 20, "shaft-run-out", STRAIGHT)
+    confirm(cast, job, 20)
+    measure(cast, workshop, job, 30, "seat-diameter", ["40.008"] * 3, by="supervisor")
+    measure(cast, workshop, job, 30, "room-temperature", ["18"])
+    step = confirm(cast, job, 30)
+    with pytest.raises(SecondPersonNeeded), transaction.atomic():
+        release_hold_point(by=cast.by("supervisor"), job_id=job.pk, number=30, expected_version=step.version)

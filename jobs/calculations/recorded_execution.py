@@ -48,23 +48,24 @@ def execution_content(data: Mapping[str, Any], zone: str) -> dict[str, Any]:
 
 
 def results_beside(one: Mapping[str, Any], units: System) -> list[str]:
-    """What else the readings told, for information: *vertical offset 0.02 mm, the movable shaft is high*."""
+    """What else the readings told, for information: *vertical offset 0.02 mm, the movable shaft is high*.
+
+    What repeats the value is left out, and so is where the shaft lies in the planes of the dials.
+    """
     found = []
     for result in one.get("results") or []:
-        value = round(Decimal(str(result["value"])), PLACES)
+        name, value = str(result["name"]), round(Decimal(str(result["value"])), PLACES)
+        repeated = value == round(one["value"], PLACES) and result["unit"] == one["limits_unit"]
+        if repeated or name.endswith("-plane"):
+            continue
+        if name.endswith(("shims", "move")):
+            found.append(str(result["words"]))
+            continue
         unit = "" if result["unit"] == "piece" else result["unit"]
         text = figure(value) if not unit else amount(value, unit, units, difference=True).main
-        name = words(str(result["name"]).replace("_", "-"))
-        found.append(f"{name} {text}" + (f", {result['words']}" if _says_more(result) else ""))
+        which_way = f", {result['words']}" if name in {"vertical-offset", "horizontal-offset"} else ""
+        found.append(f"{words(name.replace('_', '-'))} {text}{which_way}")
     return found
-
-
-def _says_more(result: Mapping[str, Any]) -> bool:
-    """Which way a shaft lies and what to do about it; the rest repeats the name."""
-    name = str(result["name"])
-    return (name.startswith(("vertical", "horizontal")) and "angularity" not in name) or name.endswith(
-        ("shims", "move")
-    )
 
 
 def _finding(one: Mapping[str, Any], files: Sequence[Mapping[str, Any]], zone: str) -> dict[str, Any]:

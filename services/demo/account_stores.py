@@ -103,6 +103,9 @@ def kit_is_reserved(account: Account) -> None:
         f"{job['number']} by {job['procedure_code']} revision {job['procedure_revision_number']}: lot {held[0]['lot']} "
         f"is held in bin {held[0]['bin']}; its last day is {held[0]['expires_on'] or 'not limited'}. The job is ready."
     )
+    if job["state"] == "closed":
+        account.say(f"{job['number']} was closed before; the shelf may have been filled since.")
+        return
     other = planner.one("pumps", tag=OTHER_PUMP)
     second = _planned(account, planner, "second", other["id"], kit["kit"])
     refused = planner.post(f"jobs/{second['id']}/reserve-kit", key=f"reserve second {account.today}", status=409)
@@ -136,7 +139,8 @@ def shelf_is_refilled(account: Account) -> None:
     site = account.found["pump"]["site"]
     before = _shelf(stores, site, kit)
     promised = stores.get(f"sites/{site}/items/{kit}/promise", quantity=1)
-    account.must("transfer" in {one["way"] for one in promised["ways"]}, "no transfer is among the ways to a kit")
+    ways = {one["way"] for one in promised["ways"]}
+    account.must(before > 0 or "transfer" in ways, "no transfer is among the ways to a kit")
     account.say("How soon could one more be had?")
     account.item(promised["words"])
     proposals = _proposals(stores, site, kit)

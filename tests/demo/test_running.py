@@ -16,7 +16,7 @@ from services.embedded.places import AlreadyRunning, take
 from services.embedded.postgres import Postgres
 
 ROOT = Path(__file__).parents[2]
-pytestmark = [pytest.mark.processes, pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.processes, pytest.mark.timeout(480)]
 
 
 def free_port():

@@ -1,5 +1,5 @@
-"""The smallest WSGI application that gives a projection, a promise, a trend or a job's sheet: no framework, no token, no log, no gate
-but the queries' own; the same queries, the same calculation, JSON."""
+"""The smallest WSGI application that gives a projection, a promise, a trend or a job's sheet: no framework, no token,
+no log, no gate but the queries' own; the same queries, the same calculation, JSON."""
 
 import datetime
 import os

@@ -28,7 +28,7 @@ from services.changes.models import Change
 from services.changes.recording import Recorded, record_changes
 
 FITTER = "runa"
-BATCHES = 3
+BATCHES = 2
 STEP_COLUMNS = ["state", "done_by", "done_at", "note"]
 
 

@@ -1,4 +1,4 @@
-"""When a pump should be overhauled next: the earliest of calendar, running hours, wear and risk.
+"""When a pump should be overhauled next. Four reasons are looked at; the one that comes first counts.
 
 Calendar and hours are intervals that the operator sets. Wear is the day up to which the chance that what is measured on
 a part in a position is at its limit stays within what is accepted. Risk is the first day from which the chance to have

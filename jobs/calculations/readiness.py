@@ -186,7 +186,7 @@ def _instruments(
                 )
             )
         else:
-            found.append(_met("instrument", f"{number}, a {kind}, is in calibration until {due}."))
+            found.append(_met("instrument", f"{number} ({kind}) is in calibration until {due}."))
     return found
 
 

@@ -1,4 +1,4 @@
-"""A closed job's record gets its link in the one chain over all of them."""
+"""Sealing the record of a closed job, next to those closed before it."""
 
 from django.conf import settings
 from django.db import connection

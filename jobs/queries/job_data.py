@@ -1,7 +1,7 @@
 """What is known about a job's pump and kit, by the names that conditions and limits use."""
 
 import uuid
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -40,7 +40,7 @@ def data_of_jobs(job_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str, An
     return {row["id"]: _pump_data(row) | kits[row["kit_id"]] for row in jobs}
 
 
-def _pump_data(row: dict[str, Any]) -> dict[str, Any]:
+def _pump_data(row: Mapping[str, Any]) -> dict[str, Any]:
     data: dict[str, Any] = {
         "configuration": row["pump__pump_model__configuration"],
         "size_designation": row["pump__pump_model__designation"],

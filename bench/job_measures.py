@@ -166,13 +166,8 @@ def _copied(one: Any, changed: dict[str, Any], to: dict[Any, Any]) -> Any:
 
 
 def _told(change: Change, to: dict[Any, Any]) -> Recorded:
-<<<<<<< HEAD
-    known = dict(change.body or {})
-    body = known | {"job": to[uuid.UUID(known["job"])]}
-=======
     said = dict(change.body or {})
     body = said | {"job": to[uuid.UUID(said["job"])]}
->>>>>>> benches
     return Recorded(change.kind, change.noun, to[change.noun_id], change.noun_version, change.site_id, body)
 
 

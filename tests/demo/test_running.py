@@ -75,6 +75,23 @@ class Demo:
         return found
 
 
+def gone(pids, seconds=20):
+    """Whether these processes end; one that has ended and was not yet collected by its parent has ended."""
+    until = time.monotonic() + seconds
+    while left := [pid for pid in pids if _runs(pid)]:
+        if time.monotonic() > until:
+            return False
+        time.sleep(0.1)
+    return not left
+
+
+def _runs(pid):
+    try:
+        return (Path("/proc") / str(pid) / "stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    except OSError:
+        return False
+
+
 @pytest.fixture
 def place(tmp_path):
     folder = tmp_path / "data"
@@ -139,7 +156,7 @@ def test_killed_in_the_middle_it_goes_on_where_it_stopped_and_the_ledger_holds(p
     second.process.send_signal(signal.SIGINT)
     assert second.wait(150) == 130
     assert "Stopped." in second.said
-    assert not [pid for pid in started if Path(f"/proc/{pid}").exists()]
+    assert gone(started), second.children()
 
     once = Demo(place, port, ONCE="1")
     assert once.wait() == 0

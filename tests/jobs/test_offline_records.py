@@ -46,11 +46,11 @@ def begin(workshop, hand):
     return hand["fitter"].post(f"jobs/{made['id']}/start", seen=f"jobs/{made['id']}")
 
 
-MINUTES = itertools.count()
+MOMENTS = itertools.count()
 
 
 def record(job, kind, **content):
-    at = timezone.now() - datetime.timedelta(hours=2) + datetime.timedelta(seconds=next(MINUTES))
+    at = timezone.now() - datetime.timedelta(hours=2) + datetime.timedelta(milliseconds=next(MOMENTS))
     return {"id": str(new_id()), "kind": kind, "job": job["id"], "occurred_at": at.isoformat()} | content
 
 

@@ -81,8 +81,7 @@ def rate(*, job_id: uuid.UUID, criticality: str) -> None:
 
 
 def reserve(*, by: Caller, reservation_id: uuid.UUID) -> Reservation:
-    """Make a claim hard: first expired first out, over lots still in date on the day of need. What was issued of it
-    is not reserved again.
+    """Make a claim hard: first expired first out, over lots in date on the day of need, less what was issued of it.
 
     Raises `InsufficientStock` with lots passed over, alternatives and the next receipt; `WrongReservationState`.
     """

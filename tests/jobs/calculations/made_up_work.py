@@ -1,0 +1,130 @@
+"""Work of many steps, made up for papers that must hold all of it."""
+
+WORK = [
+    (
+        "make-safe",
+        "Isolate and lock",
+        "Switch off, isolate every source of energy, lock and tag each with your own lock.",
+        "danger",
+        ("Stored energy kills. Prove dead at the terminals before touching; an electrician licensed for it does that."),
+        ["lock and tag", "voltage tester"],
+    ),
+    (
+        "make-safe",
+        "Close the valves",
+        "Close suction and discharge valve, lock both, open the bypass if there is one.",
+        "",
+        "",
+        ["valve key"],
+    ),
+    (
+        "make-safe",
+        "Relieve and drain",
+        "Open vent and drain slowly. Let the casing empty into the sump and cool below 40 °C.",
+        "warning",
+        (
+            "What runs out may be hot, under pressure or harmful. Stand aside, wear face shield and "
+            "gloves, catch what runs out."
+        ),
+        ["hoses", "collecting tray"],
+    ),
+    (
+        "dismantle",
+        "Take off the guard and the spacer",
+        "Mark both coupling halves. Take the guard off, then the spacer; keep the bolts in sets.",
+        "caution",
+        "Couplings trap fingers. Turn the shaft by hand only when everybody is clear.",
+        ["spanners", "marking pen"],
+    ),
+    (
+        "dismantle",
+        "Draw the pull-out unit",
+        (
+            "Take up the weight of bearing housing and cover, loosen the casing screws crosswise, push "
+            "off with the jacking screws, draw the unit straight back and set it on the bench."
+        ),
+        "warning",
+        "Weigh it or look the weight up. Rated slings and eyes only; nobody under the load.",
+        ["hoist", "rated slings", "jacking screws"],
+    ),
+    (
+        "dismantle",
+        "Take off the impeller",
+        "Hold the shaft, open the lock washer, take off nut and impeller.",
+        "caution",
+        "Edges of impellers cut. Wear gloves.",
+        ["shaft holder", "puller"],
+    ),
+    (
+        "clean-and-inspect",
+        "Clean every part that stays",
+        "Clean seats, faces and threads; blow dry. Look for cracks, scores and rust.",
+        "caution",
+        "Ventilate, no flame near solvent, rags into a closed metal bin.",
+        ["soft brush"],
+    ),
+    (
+        "clean-and-inspect",
+        "Measure the run-out of the shaft",
+        ("Turn the shaft between centres and read the dial indicator at four places around the seal seat."),
+        "",
+        "",
+        ["centres"],
+    ),
+    (
+        "clean-and-inspect",
+        "Measure both bearing seats",
+        "Measure each seat in three planes, clean and at room temperature.",
+        "",
+        "",
+        [],
+    ),
+    (
+        "assemble",
+        "Heat and fit the bearings",
+        ("Heat each bearing evenly with an induction heater and push it against the shoulder until it has cooled."),
+        "warning",
+        ("Hot parts burn, and a naked flame ruins the bearing. Gloves for hot parts; no flame, no hammer on the ring."),
+        ["induction heater"],
+    ),
+    (
+        "assemble",
+        "Fit the O-rings",
+        "Wet the O-rings with what the table on the first page allows and push them in without twist.",
+        "notice",
+        "Mineral grease destroys EPDM.",
+        [],
+    ),
+    (
+        "assemble",
+        "Press the seat in",
+        "Wet the seat with soapy water and press it in square by hand; nothing on the faces.",
+        "",
+        "",
+        ["press tool"],
+    ),
+    (
+        "close-up",
+        "Tighten the casing screws",
+        "Tighten crosswise in three rounds to the torque; turn the shaft by hand after each round.",
+        "caution",
+        "A spanner slips. Pull, do not push, and keep your fingers clear.",
+        ["torque wrench"],
+    ),
+    (
+        "close-up",
+        "Refit every guard",
+        "Refit the coupling guard and every other one, all screws in, before anything turns.",
+        "danger",
+        "Turning parts take hands and clothes. Nothing is started without its guards.",
+        [],
+    ),
+    (
+        "test",
+        "Run the test",
+        ("Vent and fill, start, and run for half an hour. Listen, feel, read vibration and temperature."),
+        "warning",
+        "Stay clear of the coupling. Stop at once at noise, smoke or a leak.",
+        ["vibration meter"],
+    ),
+]

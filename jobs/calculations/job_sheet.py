@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from jobs.calculations.paper_words import FOOT, SAFETY, SECTIONS, day, facts, figure, position, words
+from assets.calculations.position_words import position_words
+from jobs.calculations.paper_words import FOOT, SAFETY, SECTIONS, day, facts, figure, words
 from jobs.calculations.printed_quantities import System, amount, limits
 from jobs.calculations.reading_boxes import reading_boxes
 
@@ -81,7 +82,7 @@ def _kit(kit: Mapping[str, Any]) -> dict[str, Any]:
         "lines": [
             {
                 "line": str(one["line"]),
-                "role": position(one["role"]),
+                "role": position_words(one["role"]),
                 "number": one["number"],
                 "name": one["name"],
                 "quantity": figure(one["quantity"]) + (" (if needed)" if one.get("optional") else ""),
@@ -185,7 +186,7 @@ def _step(step: Mapping[str, Any], units: System, unresolved: Mapping[int, Seque
             one["shows"] + ("" if one.get("needed", True) else " (if it helps)") for one in step.get("photos") or []
         ),
         "look_at": step.get("look_at") or "",
-        "positions": ", ".join(position(one) for one in step["positions"]),
+        "positions": ", ".join(position_words(one) for one in step["positions"]),
         "characteristics": characteristics,
         "unresolved": list(unresolved.get(step["number"], [])),
         "whole": length <= LONGEST_WHOLE,

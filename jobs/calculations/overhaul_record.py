@@ -7,10 +7,12 @@ from typing import Any
 
 import segno
 
-from jobs.calculations.paper_words import FOOT, RECORD_WORDS, SECTIONS, day, facts, figure, moment, position, words
+from assets.calculations.position_words import position_words
+from jobs.calculations.paper_words import FOOT, RECORD_WORDS, SECTIONS, day, facts, figure, moment, words
 from jobs.calculations.printed_quantities import System, amount, limits, measured, units_to_write
 from jobs.calculations.recorded_execution import execution_content, hours, results_beside
 from jobs.calculations.trend_plot import Point, trend_plot
+from jobs.calculations.verdict import verdict_words
 
 DISPOSITIONS = {"use-as-is": "use as is, under a concession", "": "not decided"}
 SIGNED = {"hold-point": "Hold point, step {step}", "concession": "Concession", "completion": "Sign-off of the job"}
@@ -43,14 +45,14 @@ def overhaul_record_content(data: Mapping[str, Any], *, units: System, public_ad
         "measurements": _measurements(data, units, zone),
         "fitted": [
             [
-                position(one["role"]), one["part__number"], one["part__name"], figure(one["quantity"]),
+                position_words(one["role"]), one["part__number"], one["part__name"], figure(one["quantity"]),
                 one["lot__number"] or "",
             ]
             for one in data["fitted"]
         ],
         "removed": [
             [
-                position(one["role"]), one["part__number"], figure(one["quantity"]),
+                position_words(one["role"]), one["part__number"], figure(one["quantity"]),
                 f"{day(one['fitted_at'])}, {one['job__number']}", words(one["removed_condition"]) or "not stated",
             ]
             for one in data["removed"]
@@ -110,7 +112,7 @@ def _measurements(data: Mapping[str, Any], units: System, zone: str) -> list[dic
                         "limits_other": within.other,
                         "conceded": one["id"] in conceded,
                         "verdict": one["verdict"],
-                        "verdict_words": words(one["verdict"]),
+                        "verdict_words": verdict_words(one["verdict"], one["lower"], one["upper"]),
                         "room": "" if room is None else _room(room, one, units),
                         "results": results_beside(one, units),
                         "instrument": " and ".join(filter(None, (one["instrument"], one.get("second_instrument")))),
@@ -132,7 +134,7 @@ def _nonconformity(one: Mapping[str, Any], signatures: Sequence[Mapping[str, Any
     step = one["job_characteristic__job_step__number"]
     return {
         "what": one["description"],
-        "where": f"step {step}" if step else position(one["role"]),
+        "where": f"step {step}" if step else position_words(one["role"]),
         "raised": one["raised_by__name"],
         "disposition": DISPOSITIONS.get(one["disposition"], words(one["disposition"])),
         "state": words(one["state"]),

@@ -1,9 +1,8 @@
 """Words that stand on every paper of a job, and facts about its pump as they are printed."""
 
 import datetime
-import re
 from collections.abc import Mapping
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -45,15 +44,6 @@ CONFIGURATIONS = {
     "in-line": "in-line",
     "between-bearings": "between bearings",
 }
-ENDS = {"de": "drive end", "nde": "non-drive end"}
-
-
-def position(code: Any) -> str:
-    """A position role in words: *bearing-de* is *bearing, drive end*; *casing-o-ring* is *casing O-ring*."""
-    plain, _, end = str(code or "").rpartition("-")
-    if end in ENDS and plain:
-        return f"{position(plain)}, {ENDS[end]}"
-    return re.sub(r"\bo ring\b", "O-ring", words(code))
 
 
 def figure(value: Any) -> str:
@@ -76,11 +66,21 @@ def moment(value: datetime.datetime | None, zone: str) -> str:
         return f"{value.astimezone(datetime.UTC):%Y-%m-%d %H:%M} UTC"
 
 
+def _built(key: str, value: Any, system: System) -> str:
+    """A figure of the pump as built; a name that ends in its unit says it behind the figure."""
+    name, _, unit = key.rpartition("_")
+    try:
+        if unit == "mm" and name:
+            return f"{name.replace('_', ' ')} {amount(Decimal(str(value)), 'mm', system)}"
+    except InvalidOperation:
+        pass
+    return f"{key.replace('_', ' ')} {value}"
+
+
 def facts(job: Mapping[str, Any], system: System) -> list[list[str]]:
     """What the first page tells of job, pump, kit and procedure: (label, text)."""
     low, high = job["pump_temperature_min_c"], job["pump_temperature_max_c"]
-    variant = ", ".join(f"{words(key)} {value}" for key, value in sorted((job["pump_variant"] or {}).items()))
-    f"{job['maker']} {job['model_series']} {job['model_designation']}"
+    variant = ", ".join(_built(key, value, system) for key, value in sorted((job["pump_variant"] or {}).items()))
     configuration = CONFIGURATIONS.get(job["model_configuration"], words(job["model_configuration"]))
     shaft = amount(job["model_shaft_diameter_at_seal_mm"], "mm", system)
     power = amount(job["model_rated_power_kw"], "kW", system)

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from assets.calculations.position_words import position_words
 from jobs.calculations.failure_codes import (
     BEARING_DAMAGE,
     FAILURE_MECHANISMS,
@@ -11,7 +12,7 @@ from jobs.calculations.failure_codes import (
     REPLACEMENT_REASONS,
     FailureCode,
 )
-from jobs.calculations.paper_words import SECTIONS, figure, moment, position, words
+from jobs.calculations.paper_words import SECTIONS, figure, moment, words
 from jobs.calculations.printed_quantities import System, amount
 
 OFFLINE_STATES = {"set-aside": "set aside", "waiting": "waits", "conflict": "not settled"}
@@ -25,7 +26,7 @@ def execution_content(data: Mapping[str, Any], zone: str) -> dict[str, Any]:
         "findings": [_finding(one, data["attachments"], zone) for one in data["findings"]],
         "extra_parts": [
             [
-                position(one["role"]), one["part__number"], one["part__name"], figure(one["quantity"]),
+                position_words(one["role"]), one["part__number"], one["part__name"], figure(one["quantity"]),
                 ", ".join(str(lot["lot"]) for lot in one["taken_from"] if lot.get("lot")) or words(one["state"]),
                 one["reason"],
             ]
@@ -76,7 +77,7 @@ def _finding(one: Mapping[str, Any], files: Sequence[Mapping[str, Any]], zone: s
     ]
     reason = one["replacement_reason"]
     return {
-        "where": position(one["role"]) + (f", step {one['step_number']}" if one["step_number"] else ""),
+        "where": position_words(one["role"]) + (f", step {one['step_number']}" if one["step_number"] else ""),
         "observed": one["observed"],
         "codes": [text for text in codes if text],
         "cause": one["cause"],
@@ -113,7 +114,7 @@ def hours(minutes: int) -> str:
 
 def _of_what(one: Mapping[str, Any]) -> str:
     if one["finding_id"]:
-        return f"finding, {position(one['finding__role'])}"
+        return f"finding, {position_words(one['finding__role'])}"
     return f"step {one['step_number']}" if one["step_number"] else "the job"
 
 

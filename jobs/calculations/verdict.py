@@ -21,6 +21,14 @@ _GUARD_FACTORS = {"guard-band": COVERAGE_FACTOR, "guard-band-1.65u": Decimal("1.
 DECISION_RULES = tuple(_GUARD_FACTORS)
 
 
+VERDICT_WORDS: dict[str, str] = {"accept": "accepted", "reject": "rejected", "not-proved": "not proved"}
+
+
+def verdict_words(result: str, lower: Decimal | None, upper: Decimal | None) -> str:
+    """The verdict as people read it: what has no limits is recorded, and nothing was accepted."""
+    return "recorded" if result == "accept" and lower is None and upper is None else VERDICT_WORDS[result]
+
+
 class UnknownDecisionRule(ValueError):
     """The decision rule is none of those known here."""
 

@@ -9,12 +9,12 @@ from django.utils import timezone
 from assets.access import require_operator_wide
 from jobs.calculations.procedure_rows import document_from
 from jobs.models import Procedure, ProcedureRevision, RevisionAct
+from jobs.operations.procedure_acts import keep_act
 from jobs.operations.procedure_soundness import require_sound
 from jobs.operations.procedures import locked_revision
 from jobs.queries.procedures import AUTHOR, head_of, step_rows
 from jobs.refusals import RevisionClosed, RevisionNotReviewed, SecondPersonNeeded
 from services.api.refusals import InvalidValue
-from services.changes.recording import record_change
 from services.identity.callers import Caller
 
 WROTE = ("drafted", "changed")
@@ -31,7 +31,7 @@ def submit(*, by: Caller, revision_id: uuid.UUID, expected_version: int, remarks
     _must_be(revision, "draft", "Only a draft is handed in for review.")
     require_sound(document_from(head_of(revision), step_rows(revision.pk)), stops=("draft", "review"))
     _move(revision, "in-review", submitted_at=timezone.now(), submitted_by_id=by.id)
-    _keep(revision, "submitted", "procedure.submitted", by, remarks)
+    keep_act(revision, "submitted", "procedure.submitted", by, remarks)
 
 
 @transaction.atomic(savepoint=False)
@@ -50,7 +50,7 @@ def review(*, by: Caller, revision_id: uuid.UUID, expected_version: int, remarks
             remedy="Ask another author of procedures to look.",
         )
     _move(revision, "reviewed", reviewed_at=timezone.now(), reviewed_by_id=by.id)
-    _keep(revision, "reviewed", "procedure.reviewed", by, remarks)
+    keep_act(revision, "reviewed", "procedure.reviewed", by, remarks)
 
 
 @transaction.atomic(savepoint=False)
@@ -62,7 +62,7 @@ def send_back(*, by: Caller, revision_id: uuid.UUID, expected_version: int, rema
         raise RevisionClosed(f"This revision is {revision.state}.", remedy="Only what is under review is sent back.")
     _must_say(remarks, "remarks", "Say what is to be mended.")
     _move(revision, "draft", submitted_at=None, submitted_by_id=None, reviewed_at=None, reviewed_by_id=None)
-    _keep(revision, "sent-back", "procedure.sent-back", by, remarks)
+    keep_act(revision, "sent-back", "procedure.sent-back", by, remarks)
 
 
 @transaction.atomic(savepoint=False)
@@ -83,10 +83,10 @@ def publish(*, by: Caller, revision_id: uuid.UUID, expected_version: int) -> Non
         procedure_id=revision.procedure_id, state="published"
     ):
         _move(earlier, "superseded")
-        _keep(earlier, "superseded", "procedure.superseded", by, f"Revision {revision.revision} took its place.")
+        keep_act(earlier, "superseded", "procedure.superseded", by, f"Revision {revision.revision} took its place.")
     _move(revision, "published", published_at=timezone.now(), published_by_id=by.id)
     Procedure.objects.filter(pk=revision.procedure_id).update(title=revision.title, scope_words=revision.scope_words)
-    _keep(revision, "published", "procedure.published", by)
+    keep_act(revision, "published", "procedure.published", by)
 
 
 @transaction.atomic(savepoint=False)
@@ -103,7 +103,7 @@ def withdraw(*, by: Caller, revision_id: uuid.UUID, expected_version: int, reaso
         )
     _must_say(reason, "reason", "Say why it is withdrawn.")
     _move(revision, "withdrawn")
-    _keep(revision, "withdrawn", "procedure.withdrawn", by, reason)
+    keep_act(revision, "withdrawn", "procedure.withdrawn", by, reason)
 
 
 def _must_be(revision: ProcedureRevision, state: str, remedy: str) -> None:
@@ -119,24 +119,3 @@ def _must_say(words: str, name: str, remedy: str) -> None:
 def _move(revision: ProcedureRevision, state: str, **columns: Any) -> None:
     ProcedureRevision.objects.filter(pk=revision.pk).update(state=state, **columns)
     revision.refresh_from_db()
-
-
-def _keep(revision: ProcedureRevision, act: str, kind: str, by: Caller, remarks: str = "") -> None:
-    RevisionAct.objects.create(
-        revision=revision, act=act, by_id=by.id, remarks=remarks.strip(), content_hash=revision.content_hash
-    )
-    record_change(
-        kind,
-        noun="procedure-revision",
-        noun_id=revision.pk,
-        version=revision.version,
-        by=by,
-        body={
-            "procedure": str(revision.procedure_id),
-            "revision": revision.revision,
-            "title": revision.title,
-            "state": revision.state,
-            # What reviewers say of a draft is for its authors; why it is withdrawn is for everybody.
-            **({"reason": remarks.strip()} if act == "withdrawn" else {}),
-        },
-    )

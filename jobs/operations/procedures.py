@@ -12,14 +12,14 @@ from jobs.calculations.procedure_rows import canonical, document_from, head_from
 from jobs.calculations.procedure_shape import plain
 from jobs.calculations.procedure_text import ReadText
 from jobs.calculations.signed_content import content_hash
-from jobs.models import Characteristic, Procedure, ProcedureRevision, RevisionAct, Step
+from jobs.models import Characteristic, Procedure, ProcedureRevision, Step
+from jobs.operations.procedure_acts import keep_act
 from jobs.operations.procedure_soundness import require_sound
 from jobs.queries.procedures import AUTHOR, head_of, revisions, step_rows
 from jobs.refusals import RevisionClosed
 from services.api.identifiers import new_id
 from services.api.refusals import AlreadyThere, InvalidValue, NotThere
 from services.api.versions import version_changed
-from services.changes.recording import record_change
 from services.identity.callers import Caller
 
 
@@ -57,8 +57,7 @@ def draft_revision(
         **({"id": revision_id} if revision_id else {}), procedure=procedure, revision=head["revision"]
     )
     _write(revision, head, steps_from(kept_form), digest)
-    _note(revision, "changed" if kept else "drafted", by)
-    _tell("procedure.drafted", revision, by)
+    keep_act(revision, "changed" if kept else "drafted", "procedure.drafted", by)
     return revision.pk, True
 
 
@@ -132,8 +131,7 @@ def change_draft(
     head = head_from(kept_form)
     _procedure(head)
     _write(revision, head, steps_from(kept_form), digest)
-    _note(revision, "changed", by)
-    _tell("procedure.drafted", revision, by)
+    keep_act(revision, "changed", "procedure.drafted", by)
 
 
 @transaction.atomic(savepoint=False)
@@ -202,25 +200,3 @@ def _write(revision: ProcedureRevision, head: Mapping[str, Any], steps: list[dic
         characteristics += [Characteristic(id=new_id(), step=row, **each) for each in asked]
     Step.objects.bulk_create(rows)
     Characteristic.objects.bulk_create(characteristics)
-
-
-def _note(revision: ProcedureRevision, act: str, by: Caller, remarks: str = "") -> None:
-    RevisionAct.objects.create(
-        revision=revision, act=act, by_id=by.id, remarks=remarks, content_hash=revision.content_hash
-    )
-
-
-def _tell(kind: str, revision: ProcedureRevision, by: Caller) -> None:
-    record_change(
-        kind,
-        noun="procedure-revision",
-        noun_id=revision.pk,
-        version=revision.version,
-        by=by,
-        body={
-            "procedure": str(revision.procedure_id),
-            "revision": revision.revision,
-            "title": revision.title,
-            "state": revision.state,
-        },
-    )

@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Callable
+from itertools import groupby
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -46,6 +47,7 @@ def procedure(request: HttpRequest, revision: uuid.UUID) -> HttpResponse:
         "revision": found,
         "author": has_role(by, None, AUTHOR),
         "steps": len(steps),
+        "sections": [(name, list(rows)) for name, rows in groupby(steps, key=lambda one: one["section"])],
         "checked": judged(document_from(head_of(found), steps)),
         "acts": acts_listed(by, found),
         "others": others_of(by, found),

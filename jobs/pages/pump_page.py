@@ -17,6 +17,8 @@ from services.identity.callers import caller_of
 from services.web.pages import signed_in
 from services.web.trend_charts import trend_chart
 
+TOO_FEW = "too-few"
+
 
 @require_GET
 @signed_in
@@ -25,7 +27,9 @@ def pump_page(request: HttpRequest, pump: uuid.UUID) -> HttpResponse:
     by, today = caller_of(request), timezone.now().date()
     found = pump_for(by, pump)
     trends = pump_trends(by=by, pump_id=found.pk, today=today)
-    for number, one in enumerate(trends["trends"], start=1):
+    worn = [one for one in trends["trends"] if one["positions"]]
+    drawn = [one for one in worn if one["outcome"] != TOO_FEW]
+    for number, one in enumerate(drawn, start=1):
         # Every text in the drawing is escaped where it is drawn.
         one["drawn"] = mark_safe(trend_chart(found.tag, one, mark=f"trend-{number}"))  # noqa: S308
     past = jobs_of_pump(by=by, pump_id=found.pk)
@@ -34,6 +38,9 @@ def pump_page(request: HttpRequest, pump: uuid.UUID) -> HttpResponse:
         "today": today,
         "advice": pump_advice(by=by, pump_id=found.pk, today=today),
         "trends": trends,
+        "drawn": drawn,
+        "too_few": [one for one in worn if one["outcome"] == TOO_FEW],
+        "beside": [one for one in trends["trends"] if not one["positions"]],
         "lives": model_lives(by=by, model_id=found.pump_model_id, today=today),
         "ahead": [one for one in past if one["state"] not in {"closed", "cancelled"}],
         "past": [one for one in past if one["state"] in {"closed", "cancelled"}],

@@ -6,6 +6,8 @@ from urllib.parse import urlencode
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_POST
 
+from assets.calculations.written_numbers import plain
+from jobs.calculations.verdict import verdict_words
 from jobs.operations.measurements import record_measurement
 from jobs.operations.steps import confirm_step, release_hold_point
 from jobs.pages.kept_forms import run_and_keep, sheet_address, text_of
@@ -39,7 +41,8 @@ def measure(request: HttpRequest, job: uuid.UUID, number: int) -> HttpResponse:
         )
         recorded.append(made.verdict)
         sentences = " ".join(one["sentence"] for one in made.reasons)
-        words = f"{VERDICTS[made.verdict]}: {made.value.normalize():f} {made.limits_unit}. {sentences}"
+        verdict = verdict_words(made.verdict, made.lower, made.upper).capitalize()
+        words = f"{verdict}: {plain(made.value)} {made.limits_unit}. {sentences}"
         return words if made.verdict == "accept" else Said(words)
 
     answer = run_post(request, perform, sheet_address(job, number))
@@ -47,9 +50,6 @@ def measure(request: HttpRequest, job: uuid.UUID, number: int) -> HttpResponse:
         written = [("of", request.POST.get("characteristic", "")), *written_in(request)]
         answer["Location"] = f"{sheet_address(job, number)}&{urlencode(written)}"
     return answer
-
-
-VERDICTS = {"accept": "Accepted", "reject": "Rejected", "not-proved": "Not proved"}
 
 
 @require_POST

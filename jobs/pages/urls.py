@@ -14,13 +14,13 @@ from jobs.pages import (
     work_list,
 )
 
-JOB, STEP = "work/jobs/<uuid:job>", "work/jobs/<uuid:job>/steps/<int:number>"
-PROCEDURE = "work/procedures/<uuid:revision>"
+JOB, STEP = "workshop/jobs/<uuid:job>", "workshop/jobs/<uuid:job>/steps/<int:number>"
+PROCEDURE = "workshop/procedures/<uuid:revision>"
 
 urlpatterns: list[URLPattern | URLResolver] = [
-    path("work", work_list.work_list, name="work"),
-    path("work/pumps/<uuid:pump>", pump_page.pump_page, name="pump-page"),
-    path("work/procedures", procedure_pages.procedures, name="procedures-page"),
+    path("workshop", work_list.work_list, name="work"),
+    path("workshop/pumps/<uuid:pump>", pump_page.pump_page, name="pump-page"),
+    path("workshop/procedures", procedure_pages.procedures, name="procedures-page"),
     path(PROCEDURE, procedure_pages.procedure, name="procedure-page"),
     path(f"{PROCEDURE}/hand-in", procedure_pages.hand_in, name="hand-in-procedure"),
     path(f"{PROCEDURE}/find-good", procedure_pages.find_good, name="find-procedure-good"),

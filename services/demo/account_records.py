@@ -9,6 +9,7 @@ from typing import Any
 
 from PIL import Image, ImageDraw
 
+from assets.calculations.position_words import position_words
 from services.demo.account import Account
 from services.demo.api_client import Api
 
@@ -51,7 +52,7 @@ def what_was_found(account: Account) -> None:
             fitter.post(f"{path}/work", row, key=f"booked {step}")
     words = {(one["table"], one["code"]): one["words"] for one in fitter.get("failure-codes")["codes"]}
     kept = next(one for one in fitter.all(f"{path}/findings") if one["id"] == finding)
-    account.say(f"{kept['role']}, step {kept['step']}: {kept['observed']} Cause: {kept['cause']}.")
+    account.say(f"{position_words(kept['role'])}, step {kept['step']}: {kept['observed']} Cause: {kept['cause']}.")
     for table, name in (
         ("failure-mode", "mode"),
         ("failure-mechanism", "mechanism"),

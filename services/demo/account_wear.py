@@ -23,7 +23,7 @@ def pump_is_looked_ahead(account: Account) -> None:
     lives = planner.get(f"pump-models/{answer['pump_model']}/lives")
     account.must(bool(lives["lives"]), "parts of the model should have lives")
     for one in lives["lives"][:2]:
-        account.item(f"{one['role']}: {one['words']}")
+        account.item(one["words"])
     ahead = planner.get(f"pumps/{pump['id']}/next-overhaul")
     account.say(ahead["words"])
     for one in ahead["candidates"]:

@@ -174,7 +174,8 @@ def _do(account: Account, fitter: Api, path: str, number: int) -> None:
         given = {one["name"]: GIVEN[one["name"]] for one in asked["asks"]["given"] if one["name"] in GIVEN}
         made = _measure(account, fitter, path, number, asked["code"], readings, tool, "", asked["asks"]["unit"], given)
         account.must(made["verdict"] == "accept", f"{asked['name']}: {made['verdict']} {made['reasons']}")
-        account.item(f"{number} {asked['name']}: {plain(made['value'])} {asked['unit']}, accepted; {asked['words']}")
+        judged = "recorded" if asked["lower"] is None and asked["upper"] is None else "accepted"
+        account.item(f"{number} {asked['name']}: {plain(made['value'])} {asked['unit']}, {judged}; {asked['words']}")
         for one in made["results"]:
             if one["name"].endswith(("-shims", "-move")):
                 account.say(one["words"], indent=7)

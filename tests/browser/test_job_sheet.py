@@ -37,7 +37,7 @@ def job():
 
 def open_sheet(chromium, live_server, login: str) -> Page:
     page = chromium.new_context(java_script_enabled=False, viewport={"width": 390, "height": 844}).new_page()
-    page.goto(live_server.url + "/work")
+    page.goto(live_server.url + "/workshop")
     sign_in(page, login)
     return page
 
@@ -99,7 +99,7 @@ def test_a_fitter_is_led_through_and_a_supervisor_looks_and_signs(chromium, live
     fitter.get_by_role("button", name="Done", exact=True).click()
     expect(fitter.get_by_text("Waits until a supervisor other than")).to_be_visible()
 
-    supervisor.goto(live_server.url + "/work")
+    supervisor.goto(live_server.url + "/workshop")
     expect(supervisor.get_by_role("heading", name="Waiting for your eyes")).to_be_visible()
     _looks_right(supervisor, "work-of-supervisor")
     supervisor.get_by_role("link", name="hold point 30").click()
@@ -107,7 +107,7 @@ def test_a_fitter_is_led_through_and_a_supervisor_looks_and_signs(chromium, live
     supervisor.get_by_role("button", name="I looked at it: release").click()
     expect(supervisor.get_by_role("status")).to_contain_text("Hold point 30 is released.")
 
-    fitter.goto(f"{live_server.url}/work/jobs/{job['id']}")
+    fitter.goto(f"{live_server.url}/workshop/jobs/{job['id']}")
     _looks_right(fitter, "job-heating")
     fitter.get_by_role("button", name="Done", exact=True).click()
     expect(fitter.get_by_role("heading", name="50 Fit the O-rings")).to_be_visible()
@@ -121,7 +121,7 @@ def test_a_fitter_is_led_through_and_a_supervisor_looks_and_signs(chromium, live
     fitter.get_by_role("button", name="Finish: ask for the sign-off").click()
     expect(fitter.get_by_role("status")).to_contain_text("waits for its sign-off")
 
-    supervisor.goto(f"{live_server.url}/work/jobs/{job['id']}")
+    supervisor.goto(f"{live_server.url}/workshop/jobs/{job['id']}")
     expect(supervisor.get_by_text("Hash of the whole record")).to_be_visible()
     supervisor.get_by_label("casing o ring").fill("9")
     supervisor.get_by_role("button", name="Sign: the record is right").click()
@@ -137,7 +137,7 @@ def test_a_fitter_is_led_through_and_a_supervisor_looks_and_signs(chromium, live
     supervisor.get_by_role("link", name="The record", exact=True).click()
     expect(supervisor.get_by_role("heading", name="Record of job")).to_be_visible()
     _looks_right(supervisor, "record-verified")
-    supervisor.goto(f"{live_server.url}/work/jobs/{job['id']}")
+    supervisor.goto(f"{live_server.url}/workshop/jobs/{job['id']}")
     supervisor.get_by_role("link", name="P-117", exact=True).click()
     expect(supervisor.get_by_role("heading", name="Next overhaul")).to_be_visible()
     expect(supervisor.get_by_role("link", name="its record")).to_be_visible()
@@ -183,10 +183,10 @@ def _record_beside(fitter: Page) -> None:
 
 def test_a_form_sent_twice_is_one_measurement(chromium, live_server, job):
     planner = open_sheet(chromium, live_server, "planner")
-    planner.goto(f"{live_server.url}/work/jobs/{job['id']}")
+    planner.goto(f"{live_server.url}/workshop/jobs/{job['id']}")
     planner.get_by_role("button", name="Hold the kit for this job").click()
     fitter = open_sheet(chromium, live_server, "fitter")
-    fitter.goto(f"{live_server.url}/work/jobs/{job['id']}")
+    fitter.goto(f"{live_server.url}/workshop/jobs/{job['id']}")
     fitter.get_by_role("button", name="Begin: make safe first").click()
     fitter.get_by_role("button", name="Done on site: it is safe").click()
     form = fitter.locator("form.readings")

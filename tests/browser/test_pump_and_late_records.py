@@ -51,7 +51,7 @@ def test_a_step_wants_a_photo_a_record_came_late_and_a_pump_shows_its_wear(chrom
     hand["supervisor"].post("offline-records", {"device": "phone of the north workshop", "records": late})
 
     fitter = open_sheet(chromium, live_server, "fitter")
-    fitter.goto(f"{live_server.url}/work/jobs/{job['id']}")
+    fitter.goto(f"{live_server.url}/workshop/jobs/{job['id']}")
     expect(fitter.get_by_text("1 of 1 photo still lacking")).to_be_visible()
     looks_right(fitter, "job-photos-wanted")
     photo: FilePayload = {"name": "shaft.jpg", "mimeType": "image/jpeg", "buffer": picture()}
@@ -62,7 +62,7 @@ def test_a_step_wants_a_photo_a_record_came_late_and_a_pump_shows_its_wear(chrom
     supervisor = open_sheet(chromium, live_server, "supervisor")
     expect(supervisor.get_by_text("1 in conflict")).to_be_visible()
     looks_right(supervisor, "work-came-late")
-    supervisor.goto(f"{live_server.url}/work/jobs/{job['id']}")
+    supervisor.goto(f"{live_server.url}/workshop/jobs/{job['id']}")
     looks_right(supervisor, "job-came-late")
     supervisor.get_by_label("Why").first.fill("Fitter had confirmed it already")
     supervisor.get_by_role("button", name="Apply it now").first.click()

@@ -18,25 +18,9 @@ from services.settings.environment import attachment_storage
 from tests.jobs.calculations.test_attached_files import document, picture
 from tests.jobs.test_findings import find
 from tests.jobs.test_overhaul import measure, planned, safe, started
-from tests.overhauls import hands, open_workshop, procedure_document, release_procedure
-from tests.world import gather_cast
+from tests.overhauls import procedure_document, release_procedure
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def attach(hand, job, content, name="ring.jpg", status=201, by="fitter", **more):

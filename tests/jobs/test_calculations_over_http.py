@@ -6,15 +6,10 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.calculations.offered import CALCULATIONS
 from jobs.models import Job
-from tests.world import client_for, gather_cast
+from tests.world import client_for
 
 pytestmark = pytest.mark.django_db
 FIT = {"nominal": {"value": "50", "unit": "mm"}, "hole_class": "H7", "shaft_class": "k6"}
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture

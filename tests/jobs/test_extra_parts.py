@@ -7,26 +7,10 @@ import pytest
 from kits.models import Balance, Order, OrderLine, Reservation, Supplier
 from kits.queries.movements import ledger_differences
 from tests.jobs.test_overhaul import finished, measure, planned, ready, safe
-from tests.overhauls import TODAY, hands, open_workshop
+from tests.overhauls import TODAY
 from tests.shelves import make_part, put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 @pytest.fixture

@@ -4,26 +4,9 @@ import pytest
 
 from kits.models import Part
 from tests.jobs.test_overhaul import finished, planned, safe, started
-from tests.overhauls import hands, open_workshop
 from tests.shelves import put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 # Fluting of a motor's bearing: ISO 15243:2017, 5.4, electrical erosion by leakage current.

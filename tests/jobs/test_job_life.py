@@ -9,26 +9,10 @@ from jobs.models import JobEvent
 from kits.models import Lot, Reservation
 from services.changes.models import Change
 from tests.jobs.test_overhaul import TOMORROW, planned, ready, started
-from tests.overhauls import TODAY, hands, open_workshop
+from tests.overhauls import TODAY
 from tests.shelves import put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 IN_TEN_DAYS = (TODAY + datetime.timedelta(days=10)).isoformat()

@@ -6,8 +6,7 @@ import pytest
 
 from jobs.models import JobCharacteristic, Measurement
 from services.changes.models import Change
-from tests.overhauls import TODAY, hands, make_instrument, open_workshop
-from tests.world import gather_cast
+from tests.overhauls import TODAY, make_instrument
 
 pytestmark = pytest.mark.django_db
 
@@ -19,21 +18,6 @@ MICROMETER = {
     "resolution": "0.001",
     "expanded_uncertainty": "0.0014",
 }
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def tried(hand, status=200, role="reader", **changes):

@@ -11,19 +11,9 @@ from jobs.calculations.label_codes import is_sound
 from jobs.models import Label
 from kits.models import Lot
 from services.changes.models import Change
-from tests.overhauls import Hand, hands, open_workshop
+from tests.overhauls import Hand
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 @pytest.fixture

@@ -14,8 +14,7 @@ from jobs.operations.history_loads import load_past_jobs, load_past_measurements
 from jobs.operations.procedures import draft_revision
 from jobs.refusals import ProcedureUnsound
 from services.api.loading import LoadRow
-from tests.overhauls import TODAY, hands, make_instrument, open_workshop, procedure_document, release_procedure
-from tests.world import gather_cast
+from tests.overhauls import TODAY, make_instrument, open_workshop, procedure_document, release_procedure
 
 pytestmark = pytest.mark.django_db
 
@@ -69,11 +68,6 @@ def document(*characteristics: dict[str, Any], revision: int = 2) -> dict[str, A
 
 
 @pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
 def workshop(cast):
     made = open_workshop(cast)
     made.instruments["gauge"] = make_instrument(cast, "BG-1", "bore-gauge")
@@ -83,11 +77,6 @@ def workshop(cast):
         )
         release_procedure(cast, revision_id)
     return made
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 @pytest.fixture

@@ -12,15 +12,9 @@ from jobs.models import OverhaulInterval
 from jobs.operations.overhaul_forecasts import forecast_overhauls
 from kits.models import FitResult
 from tests.measured import TODAY, measure, overhaul, ring_procedure, run_evenly
-from tests.overhauls import hands, open_workshop
-from tests.world import gather_cast
+from tests.overhauls import open_workshop
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture
@@ -34,11 +28,6 @@ def workshop(cast):
 def pump(workshop):
     run_evenly(workshop.pump, 1000)
     return Pump.objects.get(pk=workshop.pump.pk)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def wear(cast, workshop, pump, *gaps):

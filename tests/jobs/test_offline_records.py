@@ -11,26 +11,10 @@ from django.utils import timezone
 from jobs.models import JobStep, Measurement, Nonconformity, OfflineRecord
 from services.api.identifiers import new_id
 from services.changes.models import Change
-from tests.overhauls import TODAY, hands, open_workshop
+from tests.overhauls import TODAY
 from tests.shelves import put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 @pytest.fixture

@@ -9,25 +9,8 @@ from jobs.models import Job, JobStep, OfflineRecord
 from jobs.queries.record_chain import Verified, verify_all
 from services.api.identifiers import new_id
 from tests.closed_jobs import closed_job, confirm, finished_job, measure, signed_off, started_job
-from tests.overhauls import hands, open_workshop
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def record(job, kind, **content):

@@ -8,21 +8,11 @@ from jobs.operations.readiness import review_readiness
 from kits.models import Lot
 from kits.queries.movements import ledger_differences
 from services.changes.models import Change
-from tests.overhauls import TODAY, hands, open_workshop
+from tests.overhauls import TODAY
 from tests.shelves import put_on_shelf
 
 pytestmark = pytest.mark.django_db
 TOMORROW = (TODAY + datetime.timedelta(days=1)).isoformat()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def planned(workshop, hand):

@@ -19,7 +19,7 @@ from kits.models import ExpectedOverhauls, FitResult, Movement
 from kits.queries.expected_overhauls import expected_overhauls
 from services.changes.models import Change
 from services.work.models import BackgroundRun
-from tests.overhauls import hands, open_workshop
+from tests.overhauls import hands
 from tests.shelves import make_kit
 from tests.world import gather_cast
 
@@ -32,11 +32,6 @@ LIVES = [(420, 200), (510, 90), (610, 300), (700, 20), (560, 150), (650, 260)]
 
 def ago(days):
     return MIDNIGHT - datetime.timedelta(days=days)
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
 
 
 def add_pump(workshop, tag, *, site=None, installed=None, state="in-service"):
@@ -92,11 +87,6 @@ def fleet(cast, workshop):
         close_job(cast, workshop, pump, since)
         pumps.append(pump)
     return pumps
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def work_out(cast, **changes):

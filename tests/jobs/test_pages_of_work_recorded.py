@@ -11,20 +11,9 @@ from PIL import Image
 
 from jobs.models import Attachment, ExtraPart, Finding, Job, JobReturn, Nonconformity, OfflineRecord, WorkBooking
 from services.api.identifiers import new_id
-from tests.overhauls import TODAY, hands, open_workshop
-from tests.world import gather_cast
+from tests.overhauls import TODAY, hands
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
 
 
 @pytest.fixture
@@ -49,11 +38,11 @@ def browser(cast, login: str) -> Client:
 
 
 def page(cast, login: str, job) -> str:
-    return browser(cast, login).get(f"/work/jobs/{job['id']}").content.decode()
+    return browser(cast, login).get(f"/workshop/jobs/{job['id']}").content.decode()
 
 
 def said(client: Client, job, path: str, **fields) -> str:
-    answer = client.post(f"/work/jobs/{job['id']}/{path}", fields, follow=True)
+    answer = client.post(f"/workshop/jobs/{job['id']}/{path}", fields, follow=True)
     assert answer.status_code == 200
     return answer.content.decode()
 
@@ -193,8 +182,8 @@ def test_a_record_that_came_late_stands_beside_what_is_against_it(cast, job):
     shown = page(cast, "supervisor", job)
     assert "What stands against it" in shown
     assert "<dt>done by</dt><dd>Fitter</dd>" in shown
-    assert "1 in conflict" in browser(cast, "supervisor").get("/work").content.decode()
-    assert "1 in conflict" not in browser(cast, "fitter").get("/work").content.decode()
+    assert "1 in conflict" in browser(cast, "supervisor").get("/workshop").content.decode()
+    assert "1 in conflict" not in browser(cast, "fitter").get("/workshop").content.decode()
 
 
 def test_a_supervisor_sets_a_late_record_aside_and_a_fitter_cannot(cast, job):
@@ -230,11 +219,11 @@ def test_somebody_signed_in_to_the_pages_may_print(cast, job, paper):
 
 
 def test_a_pump_tells_when_it_is_due_and_what_was_done(cast, workshop, planned):
-    shown = browser(cast, "reader").get(f"/work/pumps/{workshop.pump.pk}").content.decode()
+    shown = browser(cast, "reader").get(f"/workshop/pumps/{workshop.pump.pk}").content.decode()
     assert "Next overhaul" in shown
     assert planned["number"] in shown
     assert "Nothing has been measured on this pump yet." in shown
 
 
 def test_a_pump_of_another_site_is_not_there(cast, workshop):
-    assert browser(cast, "stranger").get(f"/work/pumps/{workshop.pump.pk}").status_code == 404
+    assert browser(cast, "stranger").get(f"/workshop/pumps/{workshop.pump.pk}").status_code == 404

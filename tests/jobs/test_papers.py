@@ -10,21 +10,10 @@ from services.changes.models import Change
 from tests.closed_jobs import closed_job, finished_job, started_job
 from tests.jobs.test_findings import FLUTED
 from tests.jobs.test_overhaul import ready, safe
-from tests.overhauls import hands, open_workshop
+from tests.overhauls import hands
 from tests.printed_pages import pages, symbols, text_of
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
 
 
 def printed(cast, job, what, query="", *, role="fitter", status=200, **headers):
@@ -98,7 +87,7 @@ def test_the_record_of_a_closed_job_is_proved_by_scanning_it(cast, workshop):
     job = closed_job(cast, workshop, bent=True)
     answer = printed(cast, job.pk, "overhaul-record", role="reader")
     text = words(answer)
-    for said in ("0.0900 ±", "reject conceded", "Runs slowly.", "This shaft, until its next overhaul.", "BRG-6308"):
+    for said in ("0.0900 ±", "rejected conceded", "Runs slowly.", "This shaft, until its next overhaul.", "BRG-6308"):
         assert said in text
     (seen,) = [one for page in pages(answer.content) for one in symbols(page)]
     path = seen.text.removeprefix("http://localhost:8000")

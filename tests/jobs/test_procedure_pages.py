@@ -7,14 +7,8 @@ from django.test import Client
 from jobs.models import ProcedureRevision
 from jobs.operations.procedures import draft_revision
 from tests.overhauls import open_workshop, procedure_document
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 def changed_draft(cast) -> ProcedureRevision:
@@ -43,13 +37,13 @@ def browser(cast, login: str) -> Client:
 
 def act(cast, login: str, draft, name: str, **fields) -> str:
     draft.refresh_from_db()
-    address = f"/work/procedures/{draft.pk}/{name}"
+    address = f"/workshop/procedures/{draft.pk}/{name}"
     body = {"version": str(draft.version), **fields}
     return browser(cast, login).post(address, body, follow=True).content.decode()
 
 
 def test_what_is_new_is_shown_word_by_word(cast, draft):
-    shown = browser(cast, "procedure-author").get(f"/work/procedures/{draft.pk}").content.decode()
+    shown = browser(cast, "procedure-author").get(f"/workshop/procedures/{draft.pk}").content.decode()
     assert "New since revision 1" in shown
     assert "<ins>slowly </ins>" in shown
     assert "<ins>70 Turn by hand</ins>" in shown
@@ -57,9 +51,9 @@ def test_what_is_new_is_shown_word_by_word(cast, draft):
 
 
 def test_a_draft_is_for_authors(cast, draft):
-    assert browser(cast, "fitter").get(f"/work/procedures/{draft.pk}").status_code == 404
-    assert "revision 2" not in browser(cast, "fitter").get("/work/procedures").content.decode()
-    assert "revision 2" in browser(cast, "second-author").get("/work/procedures").content.decode()
+    assert browser(cast, "fitter").get(f"/workshop/procedures/{draft.pk}").status_code == 404
+    assert "revision 2" not in browser(cast, "fitter").get("/workshop/procedures").content.decode()
+    assert "revision 2" in browser(cast, "second-author").get("/workshop/procedures").content.decode()
 
 
 def test_one_author_hands_in_another_finds_good_and_it_is_published(cast, draft):
@@ -82,6 +76,6 @@ def test_what_must_be_mended_is_said(cast, draft):
 
 def test_a_fitter_sees_a_published_procedure_without_buttons(cast, draft):
     first = ProcedureRevision.objects.get(revision=1)
-    shown = browser(cast, "fitter").get(f"/work/procedures/{first.pk}").content.decode()
+    shown = browser(cast, "fitter").get(f"/workshop/procedures/{first.pk}").content.decode()
     assert "There is no revision before it" in shown
     assert "/send-back" not in shown

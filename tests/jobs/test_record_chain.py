@@ -13,8 +13,7 @@ from jobs.models import RecordLink, SignOff
 from jobs.queries.record_chain import Verified, verify_all
 from tests.closed_jobs import closed_job, finished_job
 from tests.jobs.tampering import ALTERED, ATTACKS, DELETE_THIRD, SECOND
-from tests.overhauls import hands, open_workshop
-from tests.world import gather_cast
+from tests.overhauls import hands
 
 pytestmark = pytest.mark.django_db
 
@@ -23,16 +22,6 @@ TABLES = (
     "jobs_recordlink", "jobs_signoff", "jobs_measurement", "jobs_jobstep", "jobs_jobcharacteristic", "jobs_job",
     "jobs_fittedpart", "jobs_nonconformity", "kits_movement",
 )  # fmt: skip
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
 
 
 @pytest.fixture

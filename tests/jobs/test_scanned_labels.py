@@ -18,21 +18,10 @@ from jobs.operations.labels import make_labels, void_label
 from jobs.queries.labels import Thing
 from kits.models import Balance, FitResult, Lot
 from kits.operations.movements import Entry, post_movements
-from tests.overhauls import hands, open_workshop
 from tests.shelves import put_on_shelf
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.now().date()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 @pytest.fixture

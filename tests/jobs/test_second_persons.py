@@ -11,7 +11,7 @@ from jobs.refusals import SecondPersonNeeded
 from services.api.refusals import InvalidValue
 from services.changes.models import Change
 from tests.closed_jobs import BENT, STRAIGHT, concede, confirm, finished_job, measure, started_job
-from tests.overhauls import hands, open_workshop
+from tests.overhauls import hands
 from tests.world import gather_cast, make_principal
 
 pytestmark = pytest.mark.django_db
@@ -22,11 +22,6 @@ def cast():
     found = gather_cast()
     found.people["both"] = make_principal("both", ("fitter", found.north), ("supervisor", found.north))
     return found
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
 
 
 @pytest.fixture

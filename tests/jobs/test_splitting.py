@@ -5,26 +5,10 @@ import datetime
 import pytest
 
 from tests.jobs.test_overhaul import measure, ready, safe, started
-from tests.overhauls import TODAY, hands, open_workshop
+from tests.overhauls import TODAY
 from tests.shelves import put_on_shelf
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 NEXT_WEEK = (TODAY + datetime.timedelta(days=7)).isoformat()

@@ -11,16 +11,11 @@ from kits.models import Balance, Lot, Reservation
 from kits.queries.movements import ledger_differences
 from services.changes.models import Change
 from services.identity.models import Principal
-from tests.overhauls import TODAY, open_workshop
+from tests.overhauls import TODAY
 from tests.shelves import put_on_shelf
 from tests.transfers import Hands
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
 
 
 @pytest.fixture

@@ -7,14 +7,8 @@ from django.utils import timezone
 
 from tests.closed_jobs import confirm, measure, started_job
 from tests.overhauls import hands, open_workshop
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.mark.parametrize("away", [datetime.timedelta(minutes=6), datetime.timedelta(days=-91)])

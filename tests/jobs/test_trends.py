@@ -12,17 +12,11 @@ from scipy.stats import linregress
 from assets.models import Pump
 from jobs.models import FittedPart, Job, Nonconformity
 from tests.measured import RING, TODAY, ago, fit_ring, measure, overhaul, ring_procedure, run_evenly
-from tests.overhauls import hands, open_workshop
-from tests.world import gather_cast
+from tests.overhauls import open_workshop
 
 pytestmark = pytest.mark.django_db
 # Days ago and the gap found; the pump runs 20 hours a day since 1000 days.
 FOUND = [(800, "0.171"), (600, "0.192"), (400, "0.210"), (100, "0.238")]
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
 
 
 @pytest.fixture
@@ -43,11 +37,6 @@ def worn(cast, workshop, pump):
     for days, gap in FOUND:
         measure(cast, workshop, overhaul(cast, workshop, pump, days), gap)
     return pump
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def another(pump, tag, *, site=None, days=1000):

@@ -3,25 +3,8 @@
 import pytest
 
 from tests.jobs.test_overhaul import planned, safe, started
-from tests.overhauls import hands, open_workshop
-from tests.world import gather_cast
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 ID = "01990000-0000-7000-8000-0000000000f1"

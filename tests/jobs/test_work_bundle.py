@@ -6,25 +6,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from tests.overhauls import TODAY, hands, open_workshop
-from tests.world import gather_cast
+from tests.overhauls import TODAY
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return gather_cast()
-
-
-@pytest.fixture
-def workshop(cast):
-    return open_workshop(cast)
-
-
-@pytest.fixture
-def hand(cast):
-    return hands(cast)
 
 
 def plan(cast, workshop, hand, days=1):

@@ -148,7 +148,7 @@ def test_a_record_shows_values_with_uncertainty_limits_verdicts_and_what_was_con
     text = flat(" ".join(text_of(record_pdf())))
     assert "0.0310 ± 0.0041 mm" in text
     assert "measured again later" in text
-    assert re.search(r"40\.0145 ± 0\.0023 mm.{0,120}reject conceded", text)
+    assert re.search(r"40\.0145 ± 0\.0023 mm.{0,120}rejected conceded", text)
     assert "Holds for: This shaft, until the next overhaul; then renew the shaft." in text
     assert "use as is, under a concession" in text
     assert "sealed with key 2026-a" in text

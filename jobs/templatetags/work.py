@@ -1,0 +1,62 @@
+"""How what is recorded of work is shown on pages."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from django import template
+
+from assets.calculations.position_words import position_words
+from jobs.calculations.verdict import verdict_words
+
+register = template.Library()
+TONES = {"accepted": "good", "recorded": "good", "rejected": "short"}
+
+
+@register.filter
+def position(role: Any) -> str:
+    """A position role in words."""
+    return position_words(role)
+
+
+@register.filter
+def verdict(measured: Mapping[str, Any]) -> str:
+    """The verdict on a measurement in words."""
+    return verdict_words(measured["verdict"], measured["lower"], measured["upper"])
+
+
+@register.filter
+def condition(one: Any) -> str:
+    """What a step of a procedure depends on, as its author wrote it, in words."""
+    if isinstance(one, str):
+        return one
+    if "of" not in one:
+        return "; ".join(f"{str(name).replace('_', ' ')} {value}" for name, value in one.items())
+    tests = ", ".join(
+        f"{str(name).replace('_', ' ')} {' or '.join(map(str, wanted)) if isinstance(wanted, list) else wanted}"
+        for name, wanted in one.items()
+        if name != "of"
+    )
+    return f"{str(one['of']).replace('_', ' ')}: {tests}"
+
+
+@register.filter
+def tone(measured: Mapping[str, Any]) -> str:
+    """The look that goes with a verdict."""
+    return TONES.get(verdict(measured), "soon")
+
+
+@register.filter
+def last_value(points: list[Mapping[str, Any]]) -> str:
+    """The value that was measured last."""
+    return f"{points[-1]['value']:g}"
+
+
+@register.filter
+def uncertain(value: Any) -> str:
+    """An uncertainty to two significant digits, rounded up (JCGM 100:2008, 7.2.6)."""
+    amount = Decimal(value)
+    if not amount:
+        return "0"
+    step = Decimal(1).scaleb(amount.adjusted() - 1)
+    return f"{amount.quantize(step, rounding='ROUND_CEILING'):f}"

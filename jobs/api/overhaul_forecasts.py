@@ -96,7 +96,8 @@ class ChanceShape(serializers.Serializer[Any]):
 
 
 class ExpectedWearShape(serializers.Serializer[Any]):
-    characteristic = serializers.CharField()
+    characteristic = serializers.CharField(help_text="Its code.")
+    name = serializers.CharField(help_text="What is measured, as the words say it.")
     expected_on = serializers.DateField()
     earliest_on = serializers.DateField()
     latest_on = serializers.DateField(allow_null=True)
@@ -223,8 +224,8 @@ class PumpOverhaulForecastView(APIView):
                 {"months": 12, "chance": 0.93, "life": 0.46, "wear": 0.93},
             ],
             "wear": {
-                "characteristic": "wear-ring-gap", "expected_on": "2026-11-02", "earliest_on": "2026-08-14",
-                "latest_on": "2027-02-20",
+                "characteristic": "wear-ring-gap", "name": "Gap at the wear ring", "expected_on": "2026-11-02",
+                "earliest_on": "2026-08-14", "latest_on": "2027-02-20",
             },
             "fit": FIT, "words": f"It has run 11240 h since its last overhaul, 17.8 h a day. {SENTENCE}",
         },

@@ -88,6 +88,8 @@ def heating_advice(
         if target < wanted:
             reached = (target - room) * EXPANSION_PER_K * bore_mm
             sentence += _clearance_left(reached - interference, target - least)
+        elif growth == interference:
+            sentence += _bare_least(ceiling - target)
         if target > warn_above:
             sentence += f" This is above the usual {plain(warn_above)} °C: check the size of the shaft first."
     return HeatingAdvice(
@@ -112,6 +114,13 @@ def _heat(interference: Decimal, target: Decimal, room: Decimal, ceiling: Decima
         f"Heat the bearing to about {target} °C, {target - room} K above the shaft, for an interference of up "
         f"to {interference * MICROMETRES_PER_MM:.0f} µm. Never above {plain(ceiling)} °C."
     )
+
+
+def _bare_least(margin_k: Decimal) -> str:
+    """Where nothing was asked to slide with (common practice, no source)."""
+    if margin_k < USUAL_MARGIN_K:
+        return " At that it only just slides and grips on the way: mount swiftly, or use a press."
+    return " At that it only just slides: 20 to 30 K more, below that end, keep it from gripping on the way."
 
 
 def _clearance_left(clearance: Decimal, margin_k: Decimal) -> str:

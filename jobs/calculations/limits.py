@@ -175,8 +175,7 @@ def _seal_seat(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolve
         raise LimitUnresolvable(f"{check} does not depend on a size; leave it out.")
     size = size_of("seal-seat", arguments, data, "size", "size_from") if SIZED_BY.get(check) else None
     found = seal_check(check, size)
-    words = f"{found.words[0].upper()}{found.words[1:]}: at most {plain(found.upper)} {found.unit}."
-    return ResolvedLimits(None, found.upper, found.unit, words, found.source)
+    return ResolvedLimits(None, found.upper, found.unit, found.sentence(), found.source)
 
 
 def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:

@@ -47,8 +47,18 @@ class PumpNow:
 
 
 @dataclass(frozen=True)
+class Watched:
+    """A characteristic by its code and its name, and what its trend says."""
+
+    code: str
+    name: str
+    reading: TrendReading
+
+
+@dataclass(frozen=True)
 class Candidate:
-    """One reason with its day; None where it gives none, and the words say why."""
+    """One reason with its day; None where it gives none, and the words say why. ``code``: the characteristic that
+    wears."""
 
     kind: Kind
     day: datetime.date | None
@@ -70,13 +80,13 @@ class Advice:
 def advise(
     pump: PumpNow,
     interval: Interval | None,
-    trends: Sequence[tuple[str, TrendReading]],
+    trends: Sequence[Watched],
     life: WeibullFit | None,
     *,
     today: datetime.date,
 ) -> Advice:
-    """The advice for one pump. ``trends``: (name, reading) of its characteristics; ``life``: in running hours, of pumps
-    of its model."""
+    """The advice for one pump. ``trends``: of its characteristics; ``life``: in running hours, of pumps of its
+    model."""
     if interval is None:
         none = [
             Candidate(kind, None, "", "Nobody has set an interval for its criticality.")
@@ -124,11 +134,10 @@ def _hours(pump: PumpNow, interval: Interval, today: datetime.date) -> Candidate
     return Candidate("hours", when, "", f"{so_far}, {pump.per_day:.1f} h a day: {when}.")
 
 
-def _wear(
-    pump: PumpNow, interval: Interval, trends: Sequence[tuple[str, TrendReading]], today: datetime.date
-) -> Candidate:
+def _wear(pump: PumpNow, interval: Interval, trends: Sequence[Watched], today: datetime.date) -> Candidate:
     found: list[tuple[datetime.date, str, str]] = []
-    for name, reading in trends:
+    for one in trends:
+        reading = one.reading
         hours = earliest_hours(reading, interval.accepted_chance)
         day = day_of(hours, pump.per_day, today)
         if day is not None and reading.limit is not None:
@@ -136,9 +145,9 @@ def _wear(
             found.append(
                 (
                     day,
-                    name,
+                    one.code,
                     (
-                        f"{name} is at {figure(reading.limit)} {reading.unit} by {day} with a chance of "
+                        f"{one.name} is at {figure(reading.limit)} {reading.unit} by {day} with a chance of "
                         f"{interval.accepted_chance:.0%}; {expected}."
                     ),
                 )
@@ -147,7 +156,7 @@ def _wear(
         return Candidate("wear", *min(found))
     if not trends:
         return Candidate("wear", None, "", "Nothing is measured on its parts in positions.")
-    few = sum(reading.outcome == "too-few" for _, reading in trends)
+    few = sum(one.reading.outcome == "too-few" for one in trends)
     return Candidate(
         "wear",
         None,
@@ -224,7 +233,7 @@ def _decided(candidates: tuple[Candidate, ...], today: datetime.date) -> Advice:
     first = min(dated, key=lambda one: (one.day, KINDS.index(one.kind)))
     day = first.day
     assert day is not None  # noqa: S101 - filtered above
-    names = {"calendar": "the calendar", "hours": "running hours", "wear": f"wear of {first.code}", "risk": "risk"}
+    names = {"calendar": "the calendar", "hours": "running hours", "wear": "wear", "risk": "risk"}
     overdue = day < today
     said = f"It was due on {day}" if overdue else "It is due today" if day == today else f"Next overhaul by {day}"
     words = f"{said}, for {names[first.kind]}: {first.words} Advice replaces no look at the pump."

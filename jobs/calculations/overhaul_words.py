@@ -51,7 +51,7 @@ def words_of_month(
         "is planned.",
     ]
     if wear:
-        sooner = ", ".join(f"{one['pump']} ({one['characteristic']}, {_on(one['expected_on'])})" for one in wear)
+        sooner = ", ".join(f"{one['pump']} ({one['name']}, {_on(one['expected_on'])})" for one in wear)
         sentences.append(f"Wear brings forward: {sooner}.")
     return " ".join(sentences)
 
@@ -78,5 +78,5 @@ def words_of_pump(row: Mapping[str, Any]) -> str:
     chances = ", ".join(f"{100 * one['chance']:.0f} % within {one['months']} months" for one in row["chances"])
     wear = row.get("wear")
     if wear:
-        first += f" {wear['characteristic']} is expected at its limit on {wear['expected_on']}."
+        first += f" {wear['name']} is expected at its limit on {wear['expected_on']}."
     return f"{first} Chance that it has to be overhauled, were nothing planned: {chances}. {row['fit']['words']}"

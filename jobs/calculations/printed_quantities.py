@@ -12,6 +12,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from jobs.calculations.written_limits import lower_limit, upper_limit
+
 System = Literal["metric", "inch"]
 INCH_MM = Fraction("25.4")
 POUND_KG = Fraction("0.45359237")
@@ -90,11 +92,13 @@ def limits(lower: Decimal | None, upper: Decimal | None, unit: str, system: Syst
 
     Rounding inwards, never outwards, is the way to convert tolerances where parts must fit: common practice, no source.
     """
-    own = _between(_plain(lower), _plain(upper), unit_name(unit))
+    least = None if lower is None else lower_limit(lower, unit)
+    most = None if upper is None else upper_limit(upper, unit)
+    own = _between(least, most, unit_name(unit))
     way = _way(unit)
     if way is None or (lower is None and upper is None):
         return Both(own)
-    digits = max(_places(one) for one in (lower, upper) if one is not None) + _more_places(way[1])
+    digits = max(_places(Decimal(one)) for one in (least, most) if one is not None) + _more_places(way[1])
     low = None if lower is None else _fixed(_converted(lower, unit), digits, math.ceil)
     high = None if upper is None else _fixed(_converted(upper, unit), digits, math.floor)
     return _ordered(own, _between(low, high, way[0]), unit, system)

@@ -130,14 +130,18 @@ class Lives:
     failed: Flags
 
 
-def lives_of(time: RunningTime, overhauls: Overhauls, until: Floats, running: Flags) -> tuple[Lives, Floats]:
+def lives_of(
+    time: RunningTime, overhauls: Overhauls, until: Floats, running: Flags, *, of_that_day: bool = False
+) -> tuple[Lives, Floats]:
     """(lives, ages): every life up to ``until`` [pumps], and how long each pump has run since its last overhaul
     [pumps], NaN where it has none and nothing tells when it began.
 
-    Overhauls after ``until`` are not known yet. ``running`` [pumps]: where a pump stands, its time stands still from
-    its last reading on. Lives of less than a day's running are none.
+    Overhauls after ``until`` are not known yet; ``of_that_day`` those of the day that begins with it are. ``running``
+    [pumps]: where a pump stands, its time stands still from its last reading on. Lives of less than a day's running
+    are none.
     """
-    known = overhauls.day <= until[overhauls.pump]
+    end = until[overhauls.pump]
+    known = overhauls.day < end + 1 if of_that_day else overhauls.day <= end
     order = np.lexsort((overhauls.day[known], overhauls.pump[known]))
     pump, day = overhauls.pump[known][order], overhauls.day[known][order]
     foreseen = overhauls.foreseen[known][order]

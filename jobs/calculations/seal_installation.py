@@ -7,6 +7,8 @@ flatness of a face in micrometres.
 from dataclasses import dataclass
 from decimal import Decimal
 
+from jobs.calculations.written_limits import upper_limit
+
 PRACTICE = "common practice, no source"
 API_610 = "API 610 (value from memory)"
 # Wavelength of the helium line in micrometres (He I, 587.562 nm); a light band is half of it.
@@ -26,6 +28,11 @@ class SealCheck:
     unit: str
     words: str
     source: str
+
+    def sentence(self) -> str:
+        """The limit in words; three light bands as 0.88 µm, not in millionths of a micrometre."""
+        most = f"{upper_limit(self.upper, self.unit)} {'µm' if self.unit == 'um' else self.unit}"
+        return f"{self.words[0].upper()}{self.words[1:]}: at most {most}."
 
 
 # What each check is of: None where the limit holds for every size.

@@ -12,6 +12,8 @@ from decimal import Decimal
 from typing import Literal
 
 from assets.calculations.written_numbers import plain
+from jobs.calculations.printed_quantities import unit_name
+from jobs.calculations.written_limits import legible, lower_limit, upper_limit
 
 Result = Literal["accept", "reject", "not-proved"]
 
@@ -87,7 +89,7 @@ def judge(
     else:
         room_to_limit = min(inside)
         room_left = room_to_limit - guard
-        result, reasons = _weigh(room_to_limit, guard, value, expanded_uncertainty, lower, upper)
+        result, reasons = _weigh(room_to_limit, guard, value, expanded_uncertainty, lower, upper, unit)
     if instrument_overdue:
         if result == "accept":
             result = "not-proved"
@@ -105,17 +107,17 @@ def judge(
 
 def room_words(room_to_limit: Decimal, guard: Decimal, nearer: str, unit: str = "") -> str:
     """The room to the nearer limit, and to that limit less the guard band, in words."""
-    of = f" {unit}" if unit else ""
+    of = f" {unit_name(unit)}" if unit else ""
     if room_to_limit >= 0:
-        words = f"{plain(room_to_limit)}{of} is left to the {nearer} limit"
+        words = f"{legible(room_to_limit, unit)}{of} is left to the {nearer} limit"
     else:
-        words = f"It lies {plain(-room_to_limit)}{of} beyond the {nearer} limit"
+        words = f"It lies {legible(-room_to_limit, unit)}{of} beyond the {nearer} limit"
     if not guard:
         return f"{words}; no guard band is kept."
-    left = room_to_limit - guard
+    left, band = room_to_limit - guard, legible(guard, unit)
     if left >= 0:
-        return f"{words}, {plain(left)}{of} of it before the guard band of {plain(guard)}{of} begins."
-    return f"{words}; the guarded limit, {plain(guard)}{of} inside, is passed by {plain(-left)}{of}."
+        return f"{words}, {legible(left, unit)}{of} of it before the guard band of {band}{of} begins."
+    return f"{words}; the guarded limit, {band}{of} inside, is passed by {legible(-left, unit)}{of}."
 
 
 def guard_factor(decision_rule: str) -> Decimal:
@@ -155,20 +157,21 @@ def _weigh(
     expanded_uncertainty: Decimal,
     lower: Decimal | None,
     upper: Decimal | None,
+    unit: str,
 ) -> tuple[Result, list[Reason]]:
     """Result and reasons from how far inside its limits the value lies (negative: outside)."""
-    limits, band = _limits(lower, upper), plain(guard)
+    (limits, written), band = _limits(value, lower, upper, unit), legible(guard, unit)
     if inside >= guard:
         words = f"with the guard band of {band} to spare" if guard else "by the value alone"
-        return "accept", [Reason("within-limits", f"{plain(value)} lies within {limits} {words}.")]
+        return "accept", [Reason("within-limits", f"{written} lies within {limits} {words}.")]
     if inside < -guard:
         words = f"by more than the guard band of {band}" if guard else ""
-        return "reject", [Reason("outside-limits", f"{plain(value)} lies outside {limits} {words}".rstrip() + ".")]
+        return "reject", [Reason("outside-limits", f"{written} lies outside {limits} {words}".rstrip() + ".")]
     chance = conformance_probability(value, expanded_uncertainty / COVERAGE_FACTOR, lower, upper)
     reasons = [
         Reason(
             "within-guard-band",
-            f"{plain(value)} lies closer to a limit of {limits} than the guard band of {band}: neither conformance "
+            f"{written} lies closer to a limit of {limits} than the guard band of {band}: neither conformance "
             f"nor the contrary is proved. The chance that it conforms is about {chance:.0%}.",
         )
     ]
@@ -176,16 +179,24 @@ def _weigh(
         reasons.append(
             Reason(
                 "uncertainty-too-large",
-                f"Between the limits there is room for {plain(upper - lower)}, less than two guard bands: no reading "
-                "of this instrument could be accepted. Take one with a smaller uncertainty.",
+                f"Between the limits there is room for {legible(upper - lower, unit)}, less than two guard bands: no "
+                "reading of this instrument could be accepted. Take one with a smaller uncertainty.",
             )
         )
     return "not-proved", reasons
 
 
-def _limits(lower: Decimal | None, upper: Decimal | None) -> str:
-    if lower is None:
-        return "no limits" if upper is None else f"at most {plain(upper)}"
-    if upper is None:
-        return f"at least {plain(lower)}"
-    return f"{plain(lower)} to {plain(upper)}"
+def _limits(value: Decimal, lower: Decimal | None, upper: Decimal | None, unit: str) -> tuple[str, str]:
+    """Limits and value in words. In full where the shortened ones would tell another tale of which is larger."""
+    low = None if lower is None else lower_limit(lower, unit)
+    high = None if upper is None else upper_limit(upper, unit)
+    written = legible(value, unit)
+    shown = Decimal(written)
+    below = lower is not None and low is not None and (value < lower) != (shown < Decimal(low))
+    above = upper is not None and high is not None and (value > upper) != (shown > Decimal(high))
+    if below or above:
+        low, high = (None if one is None else plain(one) for one in (lower, upper))
+        written = plain(value)
+    if low is None:
+        return f"at most {high}", written
+    return (f"at least {low}" if high is None else f"{low} to {high}"), written

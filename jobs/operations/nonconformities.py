@@ -6,8 +6,9 @@ import uuid
 from django.db import transaction
 from django.utils import timezone
 
-from assets.calculations.written_numbers import plain
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.signed_content import content_hash
+from jobs.calculations.written_limits import legible, lower_limit, upper_limit
 from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
 from jobs.operations.job_changes import record_changed
 from jobs.queries.job_records import concession_content
@@ -35,16 +36,17 @@ def rejected(*, by: Caller, job: Job, measured: Measurement, asked: JobCharacter
         measurement=measured,
         job_characteristic=asked,
         description=(
-            f"{asked.characteristic.name}: {plain(measured.value)} {asked.unit} was rejected ({_limits(asked)})."
+            f"{asked.characteristic.name}: {legible(measured.value, asked.unit)} {unit_name(asked.unit)} was rejected "
+            f"({_limits(asked)})."
         ),
         raised_by_id=by.id,
     )
 
 
 def _limits(asked: JobCharacteristic) -> str:
-    low = "" if asked.lower is None else f"at least {plain(asked.lower)}"
-    high = "" if asked.upper is None else f"at most {plain(asked.upper)}"
-    return f"{' and '.join(filter(None, (low, high))) or 'no limits'} {asked.unit}"
+    low = "" if asked.lower is None else f"at least {lower_limit(asked.lower, asked.unit)}"
+    high = "" if asked.upper is None else f"at most {upper_limit(asked.upper, asked.unit)}"
+    return f"{' and '.join(filter(None, (low, high))) or 'no limits'} {unit_name(asked.unit)}"
 
 
 def settle_by_measurement(*, by: Caller, job: Job, asked: JobCharacteristic, when: datetime.datetime) -> None:

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from assets.models import Pump
 from assets.queries.pumps import pump_for
 from assets.queries.sites import site_for
-from jobs.calculations.next_overhaul import Advice, Interval, PumpNow, advise
+from jobs.calculations.next_overhaul import Advice, Interval, PumpNow, Watched, advise
 from jobs.models import OverhaulInterval
 from jobs.queries.overhaul_forecasts import Outlook, outlook
 from jobs.queries.overhaul_history import live_overhauls
@@ -68,7 +68,7 @@ def _advised(
         advice = advise(
             now,
             interval,
-            [(one.code, one.reading) for one in trends[pump.pk]],
+            [Watched(one.code, one.name, one.reading) for one in trends[pump.pk]],
             fit.fit if fit else None,
             today=today,
         )

@@ -52,12 +52,13 @@ class Outlook:
 
 
 def outlook(as_of: datetime.date, *, draws: int = DRAWS) -> Outlook:
-    """Lives of the whole fleet as of a day. Three statements."""
+    """Lives of the whole fleet as of a day, with what was overhauled on that day. Three statements."""
     history = overhaul_history()
     fleet = history.fleet
     pumps = len(history.pumps)
     time = RunningTime(pumps, fleet.readings, fleet.installed)
-    lives, ages = lives_of(time, fleet.overhauls, np.full(pumps, float(as_of.toordinal())), fleet.running)
+    today = np.full(pumps, float(as_of.toordinal()))
+    lives, ages = lives_of(time, fleet.overhauls, today, fleet.running, of_that_day=True)
     fits = fit_families(lives, fleet.family_of, fleet.class_of, draws=draws)
     return Outlook(history, time, ages, np.where(fleet.running, time.per_day, 0.0), time.read, fits)
 

@@ -42,6 +42,7 @@ def soonest_wear(trends: Sequence[Trend]) -> dict[str, Any] | None:
     first = min(dated, key=lambda one: (str(one.reading.day), one.code))
     return {
         "characteristic": first.code,
+        "name": first.name,
         "expected_on": str(first.reading.day),
         "earliest_on": str(first.reading.earliest_day),
         "latest_on": str(first.reading.latest_day) if first.reading.latest_day else None,
@@ -54,11 +55,13 @@ def wear_shown(
     """Pumps whose wear comes sooner than their life, with both chances until the month's end."""
     found = []
     for place, life, worn in sooner:
-        first = soonest_wear(wear[place]) or {"characteristic": wear[place][0].code, "expected_on": None}
+        one = wear[place][0]
+        first = soonest_wear(wear[place]) or {"characteristic": one.code, "name": one.name, "expected_on": None}
         found.append(
             {
                 "pump": history.pumps[mine[place]].tag,
                 "characteristic": first["characteristic"],
+                "name": first["name"],
                 "expected_on": first["expected_on"],
                 "chance_of_life_until": round(life, 6),
                 "chance_of_wear_until": round(worn, 6),

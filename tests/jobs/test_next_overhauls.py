@@ -63,6 +63,23 @@ def test_a_ring_that_wears_fast_comes_before_every_interval(cast, workshop, pump
     assert by_kind(answer)["wear"]["day"] < by_kind(answer)["hours"]["day"]
 
 
+def test_on_the_day_its_overhaul_ends_a_pump_has_run_no_hours_since(cast, workshop, pump, hand):
+    """The day counts as that of the overhaul, at whatever hour it ended; the hours from the one before are a life."""
+    wear(cast, workshop, pump, "0.171", "0.192", "0.210", "0.238")
+    fourteen = 14 / 24
+    job = overhaul(cast, workshop, pump, -fourteen, number="M-TODAY")
+    assert job.finished_at.date() == TODAY
+    answer = hand["planner"].get(f"pumps/{pump.pk}/next-overhaul")
+    found = by_kind(answer)
+    assert answer["age_hours"] == 0
+    assert found["hours"]["words"].startswith("0 h of 16000 h are run")
+    assert found["hours"]["day"] == (TODAY + datetime.timedelta(days=800)).isoformat()
+    assert found["calendar"]["day"] == TODAY.replace(year=TODAY.year + 3).isoformat()
+    assert "Gap at the wear ring" in found["wear"]["words"]
+    forecast = hand["planner"].get(f"pumps/{pump.pk}/overhaul-forecast")
+    assert (forecast["age_hours"], forecast["overhauled_on"]) == (0, TODAY.isoformat())
+
+
 def test_a_planned_job_is_shown_beside_the_advice(cast, workshop, pump, hand):
     planned = TODAY + datetime.timedelta(days=14)
     job = hand["planner"].post(
@@ -176,7 +193,7 @@ def test_wear_brings_an_overhaul_forward_in_the_forecast_and_it_is_shown(cast, f
     (sooner,) = month["working"]["wear"]
     assert (sooner["pump"], sooner["characteristic"]) == ("P-117", "wear-ring-gap")
     assert sooner["chance_of_wear_until"] > sooner["chance_of_life_until"]
-    assert "Wear brings forward: P-117 (wear-ring-gap, expected on" in month["words"]
+    assert "Wear brings forward: P-117 (Gap at the wear ring, expected on" in month["words"]
     with_wear = month["expected_until"]
     gap = sooner["chance_of_wear_until"] - sooner["chance_of_life_until"]
     monkeypatch.setattr(
@@ -210,7 +227,8 @@ def test_the_forecast_of_one_pump_says_what_wears_and_when(fleet, hand):
     last = answer["chances"][-1]
     assert last["chance"] == max(last["life"], last["wear"])
     assert last["wear"] > last["life"]
-    assert "wear-ring-gap is expected at its limit on" in answer["words"]
+    assert answer["wear"]["name"] == "Gap at the wear ring"
+    assert "Gap at the wear ring is expected at its limit on" in answer["words"]
 
 
 def test_what_belongs_to_no_position_is_no_wear(cast, workshop, pump, hand):

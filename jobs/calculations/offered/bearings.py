@@ -100,7 +100,8 @@ def _life(
             "reliability_factor": found.reliability_factor,
             "life_hours": found.life_hours,
         },
-        f"Nine of ten such bearings reach {found.l10_hours:.0f} h; {percent} of 100 reach {found.life_hours:.0f} h. "
+        f"Nine of ten such bearings reach {found.l10_hours:.0f} h"
+        + (f"; {percent} of 100 reach {found.life_hours:.0f} h. " if percent != 90 else ". ")
         + (f"Long enough for {reached}." if reached else "Below the 17 500 h of ISO 5199."),
     )
 
@@ -213,7 +214,15 @@ CALCULATIONS = (
             Output("reliability_factor", "a1.", "", 2),
             Output("life_hours", "Life at the reliability asked for.", "h", 1),
         ),
-        sources=(Source("ISO 281", "2007", "5.2, 5.3, 7.2, 7.3 and table 12", MEMORY), _TARGETS),
+        sources=(
+            Source(
+                "ISO 281",
+                "2007",
+                "5.2, 5.3, 7.2, 7.3 and table 12 (in the edition of 1990 a1 was 0.62 at 95 %)",
+                MEMORY,
+            ),
+            _TARGETS,
+        ),
         cautions=(_CATALOGUE, _RATING_ONLY, LOCAL_RULES),
         example={
             "kind": "ball",

@@ -125,7 +125,8 @@ def _specific(*, speed: Decimal, flow: Decimal, head: Decimal, stages: Decimal |
 
 def _test_pressure(*, allowable: Decimal) -> Outcome:
     found = allowable * Decimal("1.5")
-    return Outcome({"test_pressure": found}, f"Test at {plain(found)} kPa, with water.")
+    bar = plain((found / 100).quantize(Decimal("0.01")))
+    return Outcome({"test_pressure": found}, f"Test at {plain(found)} kPa ({bar} bar) of gauge pressure, with water.")
 
 
 _FLOW = quantity("flow", "m3/h", "0.001", "1000000", "Flow.")
@@ -286,6 +287,8 @@ CALCULATIONS = (
         sources=(Source("API 610", "", "1.5 times, held 30 min or as the contract says", MEMORY),),
         cautions=(
             "Use water, never air: bleed all air, raise in steps, stay behind cover, knock no part under pressure.",
+            "How long it is held is for the contract to say: 30 min and 10 min are both in use, and by wall thickness.",
+            "Nothing may leak through the wall or a joint; what seal or packing lets by is judged apart.",
             "The lowest-rated part rules: gaskets, seals and gauges may bear less than the casing.",
             LOCAL_RULES,
         ),

@@ -96,7 +96,7 @@ def _seat(*, check: str, size: Decimal | None, measured: Decimal | None) -> Outc
         raise InputWrong("size", str(error)) from error
     # What was measured comes in micrometres, whatever the unit of the limit.
     limit_um = found.upper * 1000 if found.unit == "mm" else found.upper
-    words = f"{found.words[0].upper()}{found.words[1:]}: at most {plain(found.upper)} {found.unit}."
+    words = found.sentence()
     within = None
     if measured is not None:
         within = measured <= limit_um

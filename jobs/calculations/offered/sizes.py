@@ -69,9 +69,15 @@ def _limits(*, nominal: Decimal, tolerance_class: str) -> Outcome:
             "smallest": smallest,
             "largest": largest,
         },
-        f"{plain(nominal)} {tolerance_class}: {plain(smallest)} to {plain(largest)} mm.",
+        f"{plain(nominal)} {tolerance_class}: {_to_the_micrometre(smallest)} to {_to_the_micrometre(largest)} mm.",
         (source,),
     )
+
+
+def _to_the_micrometre(size: Decimal) -> str:
+    """A limit of size as drawings write it, 50.000; half micrometres of js and JS are kept."""
+    thousandths = size.quantize(Decimal("0.001"))
+    return f"{thousandths:f}" if thousandths == size else plain(size)
 
 
 def _interference(found: Fit) -> dict[str, object]:

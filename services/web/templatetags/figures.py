@@ -6,6 +6,9 @@ from typing import Any
 from django import template
 
 register = template.Library()
+WRITTEN_UNITS = {
+    "degC": "°C", "delta_degC": "K", "um": "µm", "N*m": "N·m", "g*mm": "g·mm", "m3": "m³", "m3/h": "m³/h",
+}  # fmt: skip
 
 
 @register.filter
@@ -30,7 +33,7 @@ def words(value: Any) -> str:
 @register.filter
 def unit(value: Any) -> str:
     """A unit as people write it: degC becomes °C."""
-    return {"degC": "°C", "delta_degC": "K"}.get(str(value), str(value))
+    return WRITTEN_UNITS.get(str(value), str(value))
 
 
 @register.filter

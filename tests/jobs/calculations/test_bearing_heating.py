@@ -46,6 +46,16 @@ def test_a_clearance_to_slide_with_asks_for_more_heat() -> None:
     assert "check the size of the shaft" in found.sentence
 
 
+def test_without_a_clearance_the_least_is_told_to_be_the_least() -> None:
+    # Common practice, no source: 20 to 30 K above the least, so that the ring does not grip on the way.
+    assert "20 to 30 K more" in advice("50", "50.025").sentence
+    assert "20 to 30 K more" not in advice("50", "50.025", clearance="0.010").sentence
+    # 60 um / (12e-6 x 50 mm) = 100 K: no 20 K are left below 120 degC.
+    tight = advice("50", "50.048", room="15")
+    assert tight.within_ceiling
+    assert "mount swiftly, or use a press" in tight.sentence
+
+
 def test_a_bore_of_50_mm_grows_by_54_um_from_20_to_110_degrees() -> None:
     # Linear expansion dL = L alpha dT with 12e-6 per K (value from memory): 50 mm x 12e-6 x 90 K.
     assert temperature_rise(Decimal("0.054"), Decimal(50)) == 90

@@ -9,7 +9,15 @@ from scipy.optimize import brentq
 from scipy.stats import linregress, weibull_min
 from scipy.stats import t as student
 
-from jobs.calculations.next_overhaul import Interval, PumpNow, advise, age_of_risk, chance_within, months_on
+from jobs.calculations.next_overhaul import (
+    Interval,
+    PumpNow,
+    Watched,
+    advise,
+    age_of_risk,
+    chance_within,
+    months_on,
+)
 from jobs.calculations.trend_reading import chances_ahead, read_trend
 from jobs.calculations.wear_points import Segment, Taken, WearPoint
 from jobs.calculations.weibull import WeibullFit
@@ -38,12 +46,16 @@ def trend(ages=HOURS, gaps=GAPS, *, ran=13_000.0, per_day=20.0, upper=0.30, lowe
     return read_trend([Segment(0, None, 0.0, "new")], points, ran=ran, per_day=per_day, today=TODAY)
 
 
+def gap(reading):
+    return Watched("wear-ring-gap", "Gap at the wear ring", reading)
+
+
 def kinds(advice):
     return {one.kind: one for one in advice.candidates}
 
 
 def test_the_earliest_of_the_four_decides_and_all_are_shown():
-    advice = advise(pump(), SHOP, [("wear-ring-gap", trend())], life(3.0, 40_000), today=TODAY)
+    advice = advise(pump(), SHOP, [gap(trend())], life(3.0, 40_000), today=TODAY)
     days = {one.kind: one.day for one in advice.candidates}
     assert list(days) == ["calendar", "hours", "wear", "risk"]
     assert days["calendar"] == datetime.date(2027, 9, 1)
@@ -60,7 +72,7 @@ def test_a_day_that_has_passed_is_overdue():
 
 
 def test_a_pump_that_stands_has_only_the_calendar():
-    advice = advise(pump(per_day=0.0), SHOP, [("wear-ring-gap", trend(per_day=0.0))], life(3.0, 40_000), today=TODAY)
+    advice = advise(pump(per_day=0.0), SHOP, [gap(trend(per_day=0.0))], life(3.0, 40_000), today=TODAY)
     assert [one.kind for one in advice.candidates if one.day] == ["calendar"]
     assert "not in service" in kinds(advice)["risk"].words
 
@@ -73,7 +85,7 @@ def test_nothing_known_is_said_and_never_guessed():
 
 
 def test_without_an_interval_nobody_is_told_a_day():
-    advice = advise(pump(), None, [("wear-ring-gap", trend())], life(3.0, 40_000), today=TODAY)
+    advice = advise(pump(), None, [gap(trend())], life(3.0, 40_000), today=TODAY)
     assert advice.day is None
 
 
@@ -89,12 +101,20 @@ def test_wear_is_advised_for_the_day_on_which_the_accepted_chance_is_used_up():
         return line.intercept + line.slope * age + student.ppf(0.9, 2) * error - 0.30
 
     earliest = brentq(over, 0, 1e5)
-    advice = advise(pump(begun=TODAY), SHOP, [("wear-ring-gap", trend())], None, today=TODAY)
+    advice = advise(pump(begun=TODAY), SHOP, [gap(trend())], None, today=TODAY)
     wear = kinds(advice)["wear"]
     assert wear.day == TODAY + datetime.timedelta(days=math.floor((earliest - 13_000) / 20))
     assert wear.code == "wear-ring-gap"
+    assert wear.words.startswith("Gap at the wear ring is at 0.3 mm by ")
     assert "with a chance of 10%" in wear.words
     assert trend().earliest_day < wear.day < trend().day
+
+
+def test_where_wear_decides_the_words_say_what_wears_by_its_name():
+    advice = advise(pump(begun=TODAY, age=0.0), SHOP, [gap(trend())], None, today=TODAY)
+    assert advice.decided_by == "wear"
+    assert advice.words.startswith(f"Next overhaul by {advice.day}, for wear: Gap at the wear ring is at 0.3 mm by ")
+    assert "wear-ring-gap" not in advice.words
 
 
 def test_the_risk_comes_to_what_is_accepted_where_scipys_law_says_so():

@@ -68,6 +68,15 @@ def test_what_comes_later_is_not_known_yet():
     assert (lives.hours, list(lives.failed), ages) == (pytest.approx([6000]), [False], pytest.approx([6000]))
 
 
+def test_an_overhaul_in_the_course_of_the_day_counts_where_that_day_is_asked_for():
+    time = RunningTime(1, meters((0, 0, 0, False), (0, 1000, 10_000, False)), np.array([0.0]))
+    done, day, runs = overhauls((0, 700.6, False), (0, 701.0, False)), np.array([700.0]), np.array([True])
+    lives, ages = lives_of(time, done, day, runs, of_that_day=True)
+    assert (lives.hours, list(lives.failed), ages) == (pytest.approx([7006]), [True], pytest.approx([0]))
+    lives, ages = lives_of(time, done, day, runs)
+    assert (lives.hours, list(lives.failed), ages) == (pytest.approx([7000]), [False], pytest.approx([7000]))
+
+
 def test_where_nothing_tells_when_a_pump_began_only_what_follows_its_first_overhaul_counts():
     time = RunningTime(2, meters(), np.array([NAN, NAN]))
     lives, ages = lives_of(time, overhauls((0, 100, False)), np.array([200.0, 200.0]), np.array([True, True]))

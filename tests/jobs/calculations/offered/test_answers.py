@@ -360,3 +360,28 @@ def _answered_or_blamed(one: Calculation, sent: Any) -> set[str]:
     except InputsWrong as error:
         return {problem.name.split("/")[0] for problem in error.problems}
     return {"results"} if re.search(r"\b(NaN|Infinity)\b", str(found.results)) else set()
+
+
+def test_limits_of_size_are_written_to_the_micrometre() -> None:
+    # ISO 286-1:2010: 50 N9 is 0/-62 um (value from memory); 25 K8 is +10/-23 um, 30 js6 is +-6.5 um (isofits 1.0).
+    given = {"nominal": q("50", "mm"), "tolerance_class": "N9"}
+    assert asked("limits-of-size", **given).outcome.sentence == "50 N9: 49.938 to 50.000 mm."
+    given = {"nominal": q("25", "mm"), "tolerance_class": "K8"}
+    assert asked("limits-of-size", **given).outcome.sentence == "25 K8: 24.977 to 25.010 mm."
+    given = {"nominal": q("30", "mm"), "tolerance_class": "js6"}
+    assert asked("limits-of-size", **given).outcome.sentence == "30 js6: 29.9935 to 30.0065 mm."
+
+
+def test_a_hydrostatic_test_leaves_the_time_to_the_contract() -> None:
+    # API 610: 1.5 times the allowable pressure, 30 min (value from memory); other standards hold 10 min.
+    found = asked("hydrostatic-test-pressure")
+    assert found.outcome.sentence == "Test at 2400 kPa (24 bar) of gauge pressure, with water."
+    cautions = " ".join(CALCULATIONS["hydrostatic-test-pressure"].cautions)
+    assert "30 min and 10 min are both in use" in cautions
+    assert "judged apart" in cautions
+
+
+def test_the_factor_of_reliability_names_the_edition_that_it_is_of() -> None:
+    # ISO 281:2007 table 12: 0.64 at 95 %; 0.62 in the edition of 1990 (value from memory).
+    assert asked("bearing-life", reliability=95).results["reliability_factor"] == "0.64"
+    assert "1990 a1 was 0.62" in CALCULATIONS["bearing-life"].sources[0].place

@@ -68,6 +68,7 @@ def test_on_the_day_its_overhaul_ends_a_pump_has_run_no_hours_since(cast, worksh
     wear(cast, workshop, pump, "0.171", "0.192", "0.210", "0.238")
     fourteen = 14 / 24
     job = overhaul(cast, workshop, pump, -fourteen, number="M-TODAY")
+    assert job.finished_at is not None
     assert job.finished_at.date() == TODAY
     answer = hand["planner"].get(f"pumps/{pump.pk}/next-overhaul")
     found = by_kind(answer)

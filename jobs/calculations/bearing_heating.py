@@ -120,7 +120,7 @@ def _bare_least(margin_k: Decimal) -> str:
     """Where nothing was asked to slide with (common practice, no source)."""
     if margin_k < USUAL_MARGIN_K:
         return " At that it only just slides and grips on the way: mount swiftly, or use a press."
-    return " At that it only just slides: 20 to 30 K more, but never above that ceiling, keep it from gripping on the way."
+    return " At that it only just slides: 20 to 30 K more, below that ceiling, keep it from gripping."
 
 
 def _clearance_left(clearance: Decimal, margin_k: Decimal) -> str:

@@ -8,6 +8,7 @@ from django import template
 
 from assets.calculations.position_words import position_words
 from jobs.calculations.verdict import verdict_words
+from jobs.calculations.written_limits import legible
 
 register = template.Library()
 TONES = {"accepted": "good", "recorded": "good", "rejected": "short"}
@@ -41,15 +42,21 @@ def condition(one: Any) -> str:
 
 
 @register.filter
+def sentence(written: str) -> str:
+    """What somebody wrote, ended as a sentence."""
+    return written if written.rstrip().endswith((".", "!", "?", "…")) else f"{written.rstrip()}."
+
+
+@register.filter
 def tone(measured: Mapping[str, Any]) -> str:
     """The look that goes with a verdict."""
     return TONES.get(verdict(measured), "soon")
 
 
 @register.filter
-def last_value(points: list[Mapping[str, Any]]) -> str:
-    """The value that was measured last."""
-    return f"{points[-1]['value']:g}"
+def last_value(points: list[Mapping[str, Any]], unit: str) -> str:
+    """The value that was measured last, with the digits that an instrument tells."""
+    return legible(Decimal(str(points[-1]["value"])), unit)
 
 
 @register.filter

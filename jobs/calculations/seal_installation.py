@@ -7,7 +7,7 @@ flatness of a face in micrometres.
 from dataclasses import dataclass
 from decimal import Decimal
 
-from jobs.calculations.written_limits import upper_limit
+from jobs.calculations.written_limits import lower_limit, upper_limit
 
 PRACTICE = "common practice, no source"
 API_610 = "API 610 (value from memory)"
@@ -22,17 +22,20 @@ class SealCheckUnknown(ValueError):
 
 @dataclass(frozen=True)
 class SealCheck:
-    """The largest value allowed, its unit, what it is in words, and where it comes from."""
+    """The largest value allowed, its unit, what it is in words, and where it comes from; the smallest value where less
+    than that is wrong too."""
 
     upper: Decimal
     unit: str
     words: str
     source: str
+    lower: Decimal | None = None
 
     def sentence(self) -> str:
         """The limit in words; three light bands as 0.88 µm, not in millionths of a micrometre."""
         most = f"{upper_limit(self.upper, self.unit)} {'µm' if self.unit == 'um' else self.unit}"
-        return f"{self.words[0].upper()}{self.words[1:]}: at most {most}."
+        ends = f"at most {most}" if self.lower is None else f"{lower_limit(self.lower, self.unit)} to {most}"
+        return f"{self.words[0].upper()}{self.words[1:]}: {ends}."
 
 
 # What each check is of: None where the limit holds for every size.
@@ -64,7 +67,10 @@ _FIXED = {
     ),
     "shaft-radial-play": (Decimal("0.10"), "mm", "radial play of the shaft on rolling bearings", PRACTICE),
     "shaft-deflection": (Decimal("0.05"), "mm", "deflection of the shaft at the seal faces, worst load", API_610),
-    "shaft-undersize": (Decimal("0.05"), "mm", "shaft or sleeve below its nominal diameter", PRACTICE),
+    # Never above it: the seal would not go on, or its ring be stretched.
+    "shaft-undersize": (
+        Decimal("0.05"), "mm", "shaft or sleeve below its nominal diameter", PRACTICE, Decimal(0),
+    ),
     "shaft-finish": (Decimal("0.8"), "um", "roughness Ra of shaft or sleeve under the seal", PRACTICE),
     "chamber-face-finish": (Decimal("1.6"), "um", "roughness Ra of the face of the chamber", PRACTICE),
     "chamber-bore-finish": (Decimal("3.2"), "um", "roughness Ra of the bore of the chamber", PRACTICE),

@@ -67,14 +67,13 @@ _FIXED = {
     ),
     "shaft-radial-play": (Decimal("0.10"), "mm", "radial play of the shaft on rolling bearings", PRACTICE),
     "shaft-deflection": (Decimal("0.05"), "mm", "deflection of the shaft at the seal faces, worst load", API_610),
-    # Never above it: the seal would not go on, or its ring be stretched.
-    "shaft-undersize": (
-        Decimal("0.05"), "mm", "shaft or sleeve below its nominal diameter", PRACTICE, Decimal(0),
-    ),
+    "shaft-undersize": (Decimal("0.05"), "mm", "shaft or sleeve below its nominal diameter", PRACTICE),
     "shaft-finish": (Decimal("0.8"), "um", "roughness Ra of shaft or sleeve under the seal", PRACTICE),
     "chamber-face-finish": (Decimal("1.6"), "um", "roughness Ra of the face of the chamber", PRACTICE),
     "chamber-bore-finish": (Decimal("3.2"), "um", "roughness Ra of the bore of the chamber", PRACTICE),
 }  # fmt: skip
+# A shaft above its nominal diameter would not take the seal, or stretch its ring.
+_AT_LEAST = {"shaft-undersize": Decimal(0)}
 _FACE_PER_MM = Decimal("0.0005")
 _CONCENTRICITY_PER_MM, _CONCENTRICITY_AT_MOST = Decimal("0.001"), Decimal("0.125")
 
@@ -84,7 +83,7 @@ def seal_check(check: str, size_mm: Decimal | None = None) -> SealCheck:
     if check not in SIZED_BY:
         raise SealCheckUnknown(f"{check!r} is no check known here; known: {', '.join(CHECKS)}.")
     if check in _FIXED:
-        return SealCheck(*_FIXED[check])
+        return SealCheck(*_FIXED[check], lower=_AT_LEAST.get(check))
     if check == "face-flatness":
         return SealCheck(
             light_bands(FACE_BANDS_ALLOWED),

@@ -157,6 +157,7 @@ CALCULATIONS = (
         ),
         cautions=(
             "For pumps above 1 kW with at least three vanes. A zone is no diagnosis: look for what changed.",
+            "Measure at a steady flow that the pump is built for: far from its best one a sound pump vibrates more.",
             "Never reach over a running shaft to measure; guards stay on.",
             LOCAL_RULES,
         ),

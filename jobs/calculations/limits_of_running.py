@@ -24,6 +24,8 @@ ISO_21940 = "ISO 21940-11:2016 (value from memory)"
 ISO_9906 = f"{EDITION} table 8 (value from memory)"
 _FINEST = Decimal("0.000001")
 _QUALITIES = ("acceptable", "excellent")
+# Arms of one cross, which the measured curve need only touch (ISO 9906:2012, 4.4.3).
+_EITHER = ("flow", "head")
 _UNITS_OF = {"flow": "m3/h", "head": "m", "power": "kW", "efficiency": "%"}
 
 
@@ -82,4 +84,6 @@ def iso_9906(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
     ends = [f"at least {plain(lower)}"] if lower is not None else []
     ends += [f"at most {plain(upper)}"] if upper is not None else []
     words = f"{what.capitalize()} after grade {grade} of {plain(guaranteed)} {unit}: {' and '.join(ends)} {unit}."
+    if what in _EITHER:
+        words += " The standard is met where either head at this flow or flow at this head is."
     return ResolvedLimits(lower, upper, unit, words, ISO_9906)

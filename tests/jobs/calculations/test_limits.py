@@ -165,6 +165,8 @@ def test_what_a_pump_delivers_is_limited_by_its_grade(
     found = resolve({"kind": "iso-9906", "grade": "2B", "of": of, "guaranteed": guaranteed}, {})
     expected = tuple(None if one is None else Decimal(one) for one in (lower, upper))
     assert (found.lower, found.upper, found.unit) == (*expected, unit)
+    # 4.4.3: flow and head are arms of one cross, which the measured curve need only touch.
+    assert ("met where either" in found.words) == (of in {"flow", "head"})
 
 
 @pytest.mark.parametrize(

@@ -30,12 +30,12 @@ COARSE: dict[Decimal, Decimal] = {
 }  # fmt: skip
 # Pitches that fine threads have.
 _FINE = frozenset(map(Decimal, ("0.2", "0.25", "0.35", "0.5", "0.75", "1", "1.25", "1.5", "2", "3", "4")))
-# ISO 898-1:2013, tables 1 and 3: least tensile strength and proof strength in MPa, up to M16 and above (value from
-# memory).
-CARBON: dict[str, tuple[tuple[int, int], tuple[int, int]]] = {
+# ISO 898-1:2013, tables 1 and 3: least tensile strength and proof strength in MPa, up to M16 and above; class 9.8 ends
+# with M16 (value from memory).
+CARBON: dict[str, tuple[tuple[int, int], tuple[int, int] | None]] = {
     "4.6": ((400, 225), (400, 225)), "4.8": ((420, 310), (420, 310)), "5.6": ((500, 280), (500, 280)),
     "5.8": ((520, 380), (520, 380)), "6.8": ((600, 440), (600, 440)), "8.8": ((800, 580), (830, 600)),
-    "9.8": ((900, 650), (900, 650)), "10.9": ((1040, 830), (1040, 830)), "12.9": ((1220, 970), (1220, 970)),
+    "9.8": ((900, 650), None), "10.9": ((1040, 830), (1040, 830)), "12.9": ((1220, 970), (1220, 970)),
 }  # fmt: skip
 # ISO 3506-1:2020, austenitic steels: least tensile strength and stress at 0.2 % in MPa (value from memory).
 STAINLESS = {"50": (500, 210), "70": (700, 450), "80": (800, 600), "100": (1000, 800)}

@@ -17,6 +17,9 @@ from jobs.calculations.hydraulics import Duty, HydraulicsUnknown, efficiency
 
 EDITION = "ISO 9906:2012"
 _HUNDRED = Decimal(100)
+# Finer than a curve is read between its points, so that a guarantee met to the last figure is met: a share of the head,
+# and per cent.
+_NOTHING, _FINEST = 1e-9, Decimal("0.0001")
 
 
 @dataclass(frozen=True)
@@ -109,6 +112,7 @@ class Curve:
     def _nearest(self, zero_of: Callable[[Any], Any], near: Decimal) -> Decimal | None:
         flows = np.linspace(float(self.least), float(self.most), 4001)
         values = zero_of(flows)
+        values = np.where(np.abs(values) <= _NOTHING * np.abs(values).max(), 0.0, values)
         places = np.flatnonzero(values[:-1] * values[1:] <= 0)
         if not places.size:
             return None
@@ -132,6 +136,10 @@ def judge_guarantee(
         raise CurveUnusable("measured", "The measured points do not reach the guaranteed one: measure round it.")
     at_flow = curve.at_flow(guaranteed.flow_m3h)
     at_head = curve.flow_at_head(guaranteed.head_m, guaranteed.flow_m3h)
+    if at_flow is None and at_head is None:
+        raise CurveUnusable(
+            "measured", "The measured points reach neither the guaranteed flow nor its head: measure round both."
+        )
     found = Deviations(
         head=None if at_flow is None else _off(at_flow.head_m, guaranteed.head_m),
         flow=None if at_head is None else _off(at_head, guaranteed.flow_m3h),
@@ -201,7 +209,7 @@ def _efficiency(duty: Duty, density: Decimal, which: str) -> Decimal | None:
 
 
 def _off(value: Decimal, of: Decimal) -> Decimal:
-    return _HUNDRED * (value - of) / of
+    return (_HUNDRED * (value - of) / of).quantize(_FINEST)
 
 
 def _off_or_none(value: Decimal | None, of: Decimal | None) -> Decimal | None:

@@ -177,7 +177,7 @@ def _seal_seat(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolve
         raise LimitUnresolvable(f"{check} does not depend on a size; leave it out.")
     size = size_of("seal-seat", arguments, data, "size", "size_from") if SIZED_BY.get(check) else None
     found = seal_check(check, size)
-    return ResolvedLimits(None, found.upper, found.unit, found.sentence(), found.source)
+    return ResolvedLimits(found.lower, found.upper, found.unit, found.sentence(), found.source)
 
 
 def _tightening(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:

@@ -104,6 +104,7 @@ _UPPER_HOLE_J = {
 }
 # k has its deviation from IT4 to IT7 and none at all above; K is not given above IT8 over 3 mm.
 _HIGHEST_WITH_DEVIATION_K, _HIGHEST_HOLE_K = 7, 8
+_MOVED = frozenset("KMNPRSTUXZ")
 _CLASS = re.compile(r"(js|JS|[a-hjkmnprstuxz]|[A-HJKMNPRSTUXZ])(\d{1,2})")
 # What the tests hold against an independent table: these letters, up to this grade and size.
 _COMPARED = frozenset(["d", "e", "f", "g", "h", "j", "js", "k", "m", "n", "p", "r"])
@@ -208,8 +209,10 @@ def parse_class(tolerance_class: str) -> tuple[str, int]:
     letter, grade = found[1], int(found[2])
     known = _LOWER_J if letter == "j" else _UPPER_HOLE_J if letter == "J" else _GRADES
     highest = _HIGHEST_HOLE_K if letter == "K" else max(known)
-    if grade not in known or grade > highest:
-        grades = [one for one in known if one <= highest]
+    # What moves up by the difference to the next finer grade needs that grade as well.
+    finest = min(_GRADES) + 1 if letter in _MOVED else min(known)
+    if grade not in known or not finest <= grade <= highest:
+        grades = [one for one in known if finest <= one <= highest]
         raise UnknownToleranceClass(f"{tolerance_class} is not known here; {letter} comes with grades {grades}.")
     return letter, grade
 

@@ -1,7 +1,7 @@
 """Limits of how a pump runs: residual unbalance, alignment, and what it delivers."""
 
 from collections.abc import Mapping
-from decimal import Decimal
+from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
 from assets.calculations.written_numbers import plain
@@ -18,10 +18,14 @@ from jobs.calculations.limit_arguments import (
 )
 from jobs.calculations.unbalance import GRADES as BALANCE_GRADES
 from jobs.calculations.unbalance import residual_unbalance as unbalance_of
+from jobs.calculations.written_limits import upper_limit
 
 ISO_21940 = "ISO 21940-11:2016 (value from memory)"
 ISO_9906 = f"{EDITION} table 8 (value from memory)"
+_FINEST = Decimal("0.000001")
 _QUALITIES = ("acceptable", "excellent")
+# Arms of one cross, which the measured curve need only touch (ISO 9906:2012, 4.4.3).
+_EITHER = ("flow", "head")
 _UNITS_OF = {"flow": "m3/h", "head": "m", "power": "kW", "efficiency": "%"}
 
 
@@ -32,9 +36,10 @@ def residual_unbalance(arguments: Mapping[str, Any], data: Mapping[str, Any]) ->
     planes = one_of("planes", arguments.get("planes", "one"), ("one", "both"))
     speed = known_of_pump(data, SPEED)
     found = unbalance_of(grade=grade, mass_kg=mass, speed_rpm=speed)
-    upper = (found.plane_a_g_mm if planes == "one" else found.total_g_mm).quantize(Decimal("0.1"))
+    # As finely as limits are kept, never above the formula's.
+    upper = (found.plane_a_g_mm if planes == "one" else found.total_g_mm).quantize(_FINEST, ROUND_FLOOR)
     where = "in each of two planes" if planes == "one" else "in both planes together"
-    words = f"G {grade}, {plain(mass)} kg, {plain(speed)} rpm: at most {plain(upper)} g·mm {where}."
+    words = f"G {grade}, {plain(mass)} kg, {plain(speed)} rpm: at most {upper_limit(upper)} g·mm {where}."
     return ResolvedLimits(None, upper, "g*mm", words, ISO_21940)
 
 
@@ -55,9 +60,9 @@ def alignment(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolved
     upper, over = pair[_QUALITIES.index(quality)], ""
     if needs:
         length = positive(needs, given("alignment", arguments, needs))
-        upper = (upper * length / 100).quantize(Decimal("0.001"))
+        upper = (upper * length / 100).quantize(_FINEST, ROUND_FLOOR)
         over = f" over {plain(length)} mm"
-    words = f"{what.capitalize()}{over} at {plain(speed)} rpm, {quality}: at most {plain(upper)} mm ({TABLE})."
+    words = f"{what.capitalize()}{over} at {plain(speed)} rpm, {quality}: at most {upper_limit(upper)} mm ({TABLE})."
     return ResolvedLimits(-upper, upper, "mm", words, PRACTICE)
 
 
@@ -79,4 +84,6 @@ def iso_9906(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
     ends = [f"at least {plain(lower)}"] if lower is not None else []
     ends += [f"at most {plain(upper)}"] if upper is not None else []
     words = f"{what.capitalize()} after grade {grade} of {plain(guaranteed)} {unit}: {' and '.join(ends)} {unit}."
+    if what in _EITHER:
+        words += " The standard is met where either head at this flow or flow at this head is."
     return ResolvedLimits(lower, upper, unit, words, ISO_9906)

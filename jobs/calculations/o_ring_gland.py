@@ -20,6 +20,7 @@ _SQUEEZE = {
 }
 _STRETCH_WATCH, _STRETCH_STOP = Decimal(5), Decimal(10)
 _FILL_LEAST, _FILL_WATCH, _FILL_STOP = Decimal(65), Decimal(85), Decimal(90)
+_MOVING = frozenset({"reciprocating", "rotary"})
 _FIRST_BRANCH, _LAST = Decimal(3), Decimal(25)
 
 
@@ -90,7 +91,7 @@ def gland(
     section = section_mm * (1 - loss / _HUNDRED)
     squeeze = _HUNDRED * (section - depth_mm) / section
     fill = _HUNDRED * (PI / 4 * section_mm**2) / (depth_mm * width_mm)
-    found = [_squeezed(squeeze, service), _filled(fill)]
+    found = [_squeezed(squeeze, service), _filled(fill, service)]
     if stretched is not None:
         found.append(_stretched(stretched, service))
     found.sort(key=lambda one: (GOOD, WATCH, STOP).index(one[0]), reverse=True)
@@ -105,11 +106,13 @@ def _squeezed(squeeze: Decimal, service: str) -> tuple[str, str]:
     return (GOOD if usual_from <= squeeze <= usual_to else WATCH), words
 
 
-def _filled(fill: Decimal) -> tuple[str, str]:
-    words = f"The groove is {fill:.1f} % full; 65 to 85 % is usual, 75 % the aim."
+def _filled(fill: Decimal, service: str) -> tuple[str, str]:
+    usual = "up to 85 % is usual" if service in _MOVING else "65 to 85 % is usual, 75 % the aim"
+    words = f"The groove is {fill:.1f} % full; {usual}."
     if fill > _FILL_STOP:
         return STOP, f"{words} It is overfilled: a ring that swells has no room."
-    return (GOOD if _FILL_LEAST <= fill <= _FILL_WATCH else WATCH), words
+    least = Decimal(0) if service in _MOVING else _FILL_LEAST
+    return (GOOD if least <= fill <= _FILL_WATCH else WATCH), words
 
 
 def _stretched(stretched: Decimal, service: str) -> tuple[str, str]:

@@ -7,7 +7,7 @@ flatness of a face in micrometres.
 from dataclasses import dataclass
 from decimal import Decimal
 
-from jobs.calculations.written_limits import upper_limit
+from jobs.calculations.written_limits import lower_limit, upper_limit
 
 PRACTICE = "common practice, no source"
 API_610 = "API 610 (value from memory)"
@@ -22,17 +22,20 @@ class SealCheckUnknown(ValueError):
 
 @dataclass(frozen=True)
 class SealCheck:
-    """The largest value allowed, its unit, what it is in words, and where it comes from."""
+    """The largest value allowed, its unit, what it is in words, and where it comes from; the smallest value where less
+    than that is wrong too."""
 
     upper: Decimal
     unit: str
     words: str
     source: str
+    lower: Decimal | None = None
 
     def sentence(self) -> str:
         """The limit in words; three light bands as 0.88 µm, not in millionths of a micrometre."""
         most = f"{upper_limit(self.upper, self.unit)} {'µm' if self.unit == 'um' else self.unit}"
-        return f"{self.words[0].upper()}{self.words[1:]}: at most {most}."
+        ends = f"at most {most}" if self.lower is None else f"{lower_limit(self.lower, self.unit)} to {most}"
+        return f"{self.words[0].upper()}{self.words[1:]}: {ends}."
 
 
 # What each check is of: None where the limit holds for every size.
@@ -69,6 +72,8 @@ _FIXED = {
     "chamber-face-finish": (Decimal("1.6"), "um", "roughness Ra of the face of the chamber", PRACTICE),
     "chamber-bore-finish": (Decimal("3.2"), "um", "roughness Ra of the bore of the chamber", PRACTICE),
 }  # fmt: skip
+# A shaft above its nominal diameter would not take the seal, or stretch its ring.
+_AT_LEAST = {"shaft-undersize": Decimal(0)}
 _FACE_PER_MM = Decimal("0.0005")
 _CONCENTRICITY_PER_MM, _CONCENTRICITY_AT_MOST = Decimal("0.001"), Decimal("0.125")
 
@@ -78,7 +83,7 @@ def seal_check(check: str, size_mm: Decimal | None = None) -> SealCheck:
     if check not in SIZED_BY:
         raise SealCheckUnknown(f"{check!r} is no check known here; known: {', '.join(CHECKS)}.")
     if check in _FIXED:
-        return SealCheck(*_FIXED[check])
+        return SealCheck(*_FIXED[check], lower=_AT_LEAST.get(check))
     if check == "face-flatness":
         return SealCheck(
             light_bands(FACE_BANDS_ALLOWED),

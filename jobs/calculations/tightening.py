@@ -28,8 +28,8 @@ _STRESS_AREAS = {
 }  # fmt: skip
 # Proof strength in MPa up to and above M16 (ISO 898-1:2013); of stainless steels the stress at 0.2 % strain (ISO
 # 3506-1:2020, value from memory).
-_PROOF: dict[str, tuple[Decimal, Decimal]] = {
-    **{name: (Decimal(small[1]), Decimal(large[1])) for name, (small, large) in CARBON.items()},
+_PROOF: dict[str, tuple[Decimal, Decimal | None]] = {
+    **{name: (Decimal(small[1]), Decimal(large[1]) if large else None) for name, (small, large) in CARBON.items()},
     **{
         f"A{kind}-{strength}": (Decimal(STAINLESS[strength][1]),) * 2
         for kind in (2, 4)
@@ -39,6 +39,8 @@ _PROOF: dict[str, tuple[Decimal, Decimal]] = {
 _LARGEST_OF_FIRST = Decimal(16)
 # Shares of the full torque in three crosswise passes, then once round at the full one (common practice, no source).
 PASSES = (Decimal("0.3"), Decimal("0.6"), Decimal(1))
+# Which screw begins each round of four, where it is not every other one first (ASME PCC-1, value from memory).
+_FIRSTS = {12: (1, 2, 3), 24: (1, 4, 2, 5, 3, 6)}
 THREADS, PROPERTY_CLASSES = tuple(_STRESS_AREAS), tuple(_PROOF)
 
 
@@ -75,6 +77,8 @@ def proof_load(thread: str, property_class: str) -> Decimal:
         raise TighteningUnknown(f"Class {property_class!r} is not known here; known: {', '.join(PROPERTY_CLASSES)}.")
     small, large = _PROOF[property_class]
     strength = small if diameter(thread) <= _LARGEST_OF_FIRST else large
+    if strength is None:
+        raise TighteningUnknown(f"ISO 898-1 has class {property_class} up to M{_LARGEST_OF_FIRST}, not for {thread}.")
     return strength * _STRESS_AREAS[thread] / 1000
 
 
@@ -123,8 +127,9 @@ def share_of_proof_reached(*, torque_nm: Decimal, thread: str, property_class: s
 def cross_pattern(screws: int) -> tuple[int, ...]:
     """The order in which screws on a circle, numbered round from 1, are tightened in each crosswise pass.
 
-    Each is followed by the one across; of an even number in quarters where it divides by four. Three or an odd number
-    go round by the step next to the half, which never takes two neighbours in turn from five screws on.
+    Each is followed by the one across; of an even number in quarters where it divides by four, 12 and 24 in the order
+    of ASME PCC-1 (value from memory). Three or an odd number go round by the step next to the half, which never takes
+    two neighbours in turn from five screws on.
     Raises `TighteningUnknown` below three screws.
     """
     if screws < 3:
@@ -136,7 +141,7 @@ def cross_pattern(screws: int) -> tuple[int, ...]:
     if screws % 4:
         return tuple(place for first in range(1, half + 1) for place in (first, first + half))
     quarter = screws // 4
-    firsts = [*range(1, quarter + 1, 2), *range(2, quarter + 1, 2)]
+    firsts = _FIRSTS.get(screws) or (*range(1, quarter + 1, 2), *range(2, quarter + 1, 2))
     return tuple(first + turn for first in firsts for turn in (0, half, quarter, half + quarter))
 
 

@@ -2,8 +2,8 @@
 
 Three rules: ``guard-band`` narrows the limits by the expanded uncertainty U for k = 2 (ISO 14253-1);
 ``guard-band-1.65u`` by 1.65 standard uncertainties, a conformance probability of 95 % at one limit (ISO 14253-1:2017,
-factor value from memory); ``simple`` compares the value alone, which carries up to 50 % risk at the limit
-(JCGM 106:2012, 8.2).
+factor value from memory), and asks for that probability between two limits that lie close together as well; ``simple``
+compares the value alone, which carries up to 50 % risk at the limit (JCGM 106:2012, 8.2).
 """
 
 import math
@@ -21,6 +21,8 @@ COVERAGE_FACTOR = Decimal(2)
 # Guard band as a multiple of the standard uncertainty.
 _GUARD_FACTORS = {"guard-band": COVERAGE_FACTOR, "guard-band-1.65u": Decimal("1.65"), "simple": Decimal(0)}
 DECISION_RULES = tuple(_GUARD_FACTORS)
+# The conformance probability that a rule promises, where its guard band alone does not between two limits.
+_ASSURED = {"guard-band-1.65u": 0.95}
 
 
 VERDICT_WORDS: dict[str, str] = {"accept": "accepted", "reject": "rejected", "not-proved": "not proved"}
@@ -71,8 +73,10 @@ def judge(
     The reasons end with the room that is left, in words; ``unit`` is only named there.
 
     With the guard band g: inside ``lower + g .. upper - g`` is accepted, outside ``lower - g .. upper + g`` rejected,
-    between them neither is proved. An instrument overdue for calibration proves no conformance: what would be accepted
-    is then not proved; a rejection stands. Without limits the value is recorded as it is.
+    between them neither is proved; nor is, by ``guard-band-1.65u``, what lies between two limits with a conformance
+    probability below 95 %, as it can where they are less than five standard uncertainties apart. An instrument overdue
+    for calibration proves no conformance: what would be accepted is then not proved; a rejection stands. Without limits
+    the value is recorded as it is.
 
     Raises `UnknownDecisionRule`, and `ValueError` where the uncertainty is below zero or the limits cross.
     Source: ISO 14253-1:2017; JCGM 106:2012, 8.3.
@@ -90,6 +94,10 @@ def judge(
         room_to_limit = min(inside)
         room_left = room_to_limit - guard
         result, reasons = _weigh(room_to_limit, guard, value, expanded_uncertainty, lower, upper, unit)
+        chance = conformance_probability(value, expanded_uncertainty / COVERAGE_FACTOR, lower, upper)
+        assured = _ASSURED.get(decision_rule, 0.0)
+        if result == "accept" and chance < assured:
+            result, reasons = "not-proved", [_between_close_limits(chance, assured)]
     if instrument_overdue:
         if result == "accept":
             result = "not-proved"
@@ -184,6 +192,14 @@ def _weigh(
             )
         )
     return "not-proved", reasons
+
+
+def _between_close_limits(chance: float, assured: float) -> Reason:
+    return Reason(
+        "limits-close-together",
+        "The guard band is kept at either limit, but the limits lie so close together that the chance that it conforms "
+        f"is {chance:.1%}, less than {assured:.0%}. Take an instrument with a smaller uncertainty.",
+    )
 
 
 def _limits(value: Decimal, lower: Decimal | None, upper: Decimal | None, unit: str) -> tuple[str, str]:

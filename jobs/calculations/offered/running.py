@@ -82,7 +82,8 @@ def _unbalance(
             "plane_a": found.plane_a_g_mm,
             "plane_b": found.plane_b_g_mm,
             "mass_in_plane_a": grams,
-            "api_610_per_plane": found.api_610_per_plane_g_mm,
+            "api_610_plane_a": found.api_610_plane_a_g_mm,
+            "api_610_plane_b": found.api_610_plane_b_g_mm,
         },
         words,
     )
@@ -156,6 +157,7 @@ CALCULATIONS = (
         ),
         cautions=(
             "For pumps above 1 kW with at least three vanes. A zone is no diagnosis: look for what changed.",
+            "Measure at a steady flow that the pump is built for: far from its best one a sound pump vibrates more.",
             "Never reach over a running shaft to measure; guards stay on.",
             LOCAL_RULES,
         ),
@@ -193,11 +195,14 @@ CALCULATIONS = (
             Output("plane_a", "For plane A.", "g*mm", 1),
             Output("plane_b", "For plane B.", "g*mm", 1),
             Output("mass_in_plane_a", "Grams at the radius that make as much in plane A.", "g", 2),
-            Output("api_610_per_plane", "The other rule in use: 6350 m/n for each plane.", "g*mm", 1),
+            Output(
+                "api_610_plane_a", "The other rule in use, for plane A: 6350 W/n, W the mass resting there.", "g*mm", 1
+            ),
+            Output("api_610_plane_b", "The same for plane B.", "g*mm", 1),
         ),
         sources=(
             Source("ISO 21940-11", "2016", "5.2, 5.3, clause 7 and table 1", MEMORY),
-            Source("API 610", "", "6350 m/n for each plane", MEMORY),
+            Source("API 610", "", "6350 W/n for each plane, W the mass that rests on its bearing", MEMORY),
         ),
         cautions=(
             "For rigid rotors with the centre of mass between the planes; overhung rotors are split by another rule.",

@@ -84,7 +84,8 @@ def _friction(
     friction_under_head: Decimal,
     bearing_diameter: Decimal,
 ) -> Outcome:
-    preload = share_of_proof * proof_load(thread, property_class)
+    with blames("property_class", TighteningUnknown):
+        preload = share_of_proof * proof_load(thread, property_class)
     with blames("thread", TighteningUnknown):
         torque = torque_with_friction(
             thread=thread,
@@ -101,9 +102,10 @@ def _friction(
 
 
 def _reached(*, thread: str, property_class: str, nut_factor: Decimal, torque: Decimal) -> Outcome:
-    share = share_of_proof_reached(
-        torque_nm=torque, thread=thread, property_class=property_class, nut_factor=nut_factor
-    )
+    with blames("property_class", TighteningUnknown):
+        share = share_of_proof_reached(
+            torque_nm=torque, thread=thread, property_class=property_class, nut_factor=nut_factor
+        )
     preload = share * proof_load(thread, property_class)
     words = f"{torque:.1f} N·m bring {preload:.1f} kN, {share:.0%} of the proof load."
     if share > 1:

@@ -181,9 +181,16 @@ class TestFasteners:
         least value lies at most 6 % above it."""
         for name, strengths in CARBON.items():
             nominal = 100 * int(name.split(".")[0])
-            for tensile, proof in strengths:
+            for tensile, proof in filter(None, strengths):
                 assert nominal <= tensile <= nominal * Decimal("1.06"), name
                 assert proof < tensile, name
+
+    def test_a_class_that_ends_with_m16_has_no_strengths_above(self):
+        """ISO 898-1:2013, tables 1 and 3: class 9.8 up to M16 only, all others to M39 (value from memory)."""
+        assert {name for name, strengths in CARBON.items() if None in strengths} == {"9.8"}
+        assert named("fastener", "M16x60 9.8")["proof strength"] == "650"
+        assert "proof strength" not in named("fastener", "M20x60 9.8")
+        assert "proof load" not in named("fastener", "M20x60 9.8")
 
     def test_pitches_grow_with_the_thread(self):
         """ISO 261:1998, coarse pitches (value from memory)."""

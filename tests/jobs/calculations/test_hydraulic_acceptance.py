@@ -15,7 +15,7 @@ from jobs.calculations.hydraulic_acceptance import (
     judge_guarantee,
     judged,
 )
-from jobs.calculations.hydraulics import Duty
+from jobs.calculations.hydraulics import Duty, efficiency
 
 DENSITY = Decimal("998.2")
 
@@ -98,6 +98,44 @@ def test_a_guarantee_is_judged_on_the_line_through_it() -> None:
     )
     assert found.within
     assert abs(found.deviations.power or Decimal(0)) < Decimal("0.1")
+
+
+@pytest.mark.parametrize("grade", ["1E", "1U", "2U"])
+@pytest.mark.parametrize("place", range(1, 6))
+def test_what_is_guaranteed_and_measured_to_the_last_figure_is_met(grade: str, place: int) -> None:
+    # ISO 9906:2012, 4.4.3: the curve must cross or touch the cross; table 8, 1E and 1U: efficiency no less than
+    # guaranteed. Also where it is the last point that was measured.
+    point = AS_NEW[place]
+    found = judge_guarantee(
+        measured=AS_NEW,
+        guaranteed=point,
+        guaranteed_efficiency=efficiency(point, DENSITY),
+        density=DENSITY,
+        grade=grade,
+    )
+    assert found.within, found.reasons
+    assert judge_against_new(as_new=AS_NEW, measured=point, density=DENSITY, grade=grade).within
+
+
+def test_a_ten_thousandth_less_than_guaranteed_is_less() -> None:
+    # ISO 9906:2012 table 8, 1E: nothing below the guaranteed efficiency.
+    point = AS_NEW[3]
+    found = judge_guarantee(
+        measured=AS_NEW,
+        guaranteed=point,
+        guaranteed_efficiency=efficiency(point, DENSITY) * Decimal("1.0001"),
+        density=DENSITY,
+        grade="1E",
+    )
+    assert not found.within
+
+
+def test_points_beside_both_arms_of_the_cross_tell_nothing() -> None:
+    # ISO 9906:2012, 4.4.3: the cross stands at the guaranteed flow and head; 60 m lie above, 90 m3/h beside the points.
+    with pytest.raises(CurveUnusable, match="measure round both"):
+        judge_guarantee(
+            measured=AS_NEW[:3], guaranteed=duty(90, 60), guaranteed_efficiency=None, density=DENSITY, grade="2B"
+        )
 
 
 def test_a_grade_for_more_than_guaranteed_takes_nothing_less() -> None:

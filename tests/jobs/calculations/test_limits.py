@@ -1,5 +1,6 @@
 """Limits as procedures write them."""
 
+import math
 from decimal import Decimal
 from typing import Any
 
@@ -66,6 +67,9 @@ def test_the_seat_of_a_seal_follows_the_shaft() -> None:
     found = resolve(rule, PUMP)
     assert (found.upper, found.unit, found.source) == (Decimal("0.035"), "mm", "common practice, no source")
     assert resolve({"kind": "seal-seat", "check": "shaft-run-out"}, {}).upper == Decimal("0.05")
+    # +0/-0.05 mm: neither too thin nor above its nominal diameter.
+    found = resolve({"kind": "seal-seat", "check": "shaft-undersize"}, {})
+    assert (found.lower, found.upper) == (0, Decimal("0.05"))
 
 
 def test_a_torque_comes_with_passes_order_and_caution() -> None:
@@ -107,8 +111,25 @@ def test_a_bearing_before_mounting_has_the_clearance_of_its_group() -> None:
 def test_residual_unbalance_follows_the_speed_of_the_model() -> None:
     # ISO 21940-11:2016, G 6.3, 8 kg at 2900 rpm: 166.0 g mm, half of it in each plane.
     rule = {"kind": "residual-unbalance", "grade": 6.3, "mass_kg": 8}
-    assert resolve(rule, PUMP).upper == Decimal("83.0")
-    assert resolve({**rule, "planes": "both"}, PUMP).upper == Decimal("166.0")
+    whole = 6.3 * 8 * 60_000 / (2 * math.pi * 2900)
+    one, both = resolve(rule, PUMP).upper, resolve({**rule, "planes": "both"}, PUMP).upper
+    assert one is not None
+    assert both is not None
+    assert (round(one, 1), round(both, 1)) == (Decimal("83.0"), Decimal("166.0"))
+    assert float(one) == pytest.approx(whole / 2, abs=2e-6)
+    assert float(both) == pytest.approx(whole, abs=2e-6)
+
+
+def test_a_small_rotor_may_keep_no_more_than_the_formula_says() -> None:
+    # ISO 21940-11:2016, U = 1000 G m / (2 pi n / 60): G 0.4, 0.1 kg at 2900 rpm keeps 0.0659 g mm a plane, not 0.1.
+    found = resolve({"kind": "residual-unbalance", "grade": "0.4", "mass_kg": "0.1"}, PUMP)
+    assert found.upper is not None
+    allowed = 0.4 * 0.1 * 60_000 / (2 * math.pi * 2900) / 2
+    assert allowed - 2e-6 < float(found.upper) <= allowed
+    assert "at most 0.0658 g·mm" in found.words
+    tiny = resolve({"kind": "residual-unbalance", "grade": "0.4", "mass_kg": "0.05"}, PUMP)
+    assert tiny.upper is not None
+    assert tiny.upper > 0
 
 
 @pytest.mark.parametrize(
@@ -144,6 +165,8 @@ def test_what_a_pump_delivers_is_limited_by_its_grade(
     found = resolve({"kind": "iso-9906", "grade": "2B", "of": of, "guaranteed": guaranteed}, {})
     expected = tuple(None if one is None else Decimal(one) for one in (lower, upper))
     assert (found.lower, found.upper, found.unit) == (*expected, unit)
+    # 4.4.3: flow and head are arms of one cross, which the measured curve need only touch.
+    assert ("met where either" in found.words) == (of in {"flow", "head"})
 
 
 @pytest.mark.parametrize(

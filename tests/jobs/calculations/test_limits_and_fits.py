@@ -261,6 +261,13 @@ def test_a_class_that_is_not_known_is_refused(name: str) -> None:
         deviations(Decimal(50), name)
 
 
+@pytest.mark.parametrize("name", ["K4", "M4", "P4"])
+def test_a_tight_hole_is_told_from_which_grade_it_is_known(name: str) -> None:
+    # ISO 286-1:2010 4.3.2: their deviation takes the difference of two grades, and IT3 is not known here.
+    with pytest.raises(UnknownToleranceClass, match=rf"{name} is not known here; {name[0]} comes with grades \[5, 6"):
+        deviations(Decimal(50), name)
+
+
 @given(
     size=st.decimals(min_value="3.001", max_value=500, places=3),
     letter=st.sampled_from("defghkmnp"),

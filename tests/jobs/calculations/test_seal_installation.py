@@ -50,6 +50,15 @@ def test_plays_and_finishes_have_their_limits(check: str, limit: str, unit: str)
     assert (found.upper, found.unit) == (Decimal(limit), unit)
 
 
+def test_a_shaft_above_its_nominal_diameter_is_no_better_than_one_too_far_below() -> None:
+    # Common practice, no source: shaft or sleeve +0/-0.05 mm under the seal; every other check has an upper limit only.
+    found = seal_check("shaft-undersize")
+    assert (found.lower, found.upper) == (0, Decimal("0.05"))
+    assert found.sentence() == "Shaft or sleeve below its nominal diameter: 0 to 0.05 mm."
+    others = [seal_check(one, Decimal(50) if SIZED_BY[one] else None) for one in CHECKS if one != "shaft-undersize"]
+    assert all(one.lower is None for one in others)
+
+
 @pytest.mark.parametrize("check", CHECKS)
 def test_every_check_says_where_its_limit_comes_from(check: str) -> None:
     found = seal_check(check, Decimal(50) if SIZED_BY[check] else None)

@@ -109,6 +109,13 @@ def test_friction_in_thread_and_under_the_head_makes_the_torque() -> None:
     assert float(torque / (12 * Decimal("36.67"))) == pytest.approx(0.162, abs=0.0005)
 
 
+def test_a_class_that_ends_with_m16_has_no_proof_load_above() -> None:
+    # ISO 898-1:2013, tables 3 and 5: class 9.8 up to M16 (value from memory), 650 MPa x 157 mm2 = 102 kN.
+    assert float(proof_load("M16", "9.8")) == pytest.approx(102, rel=0.003)
+    with pytest.raises(TighteningUnknown, match=r"class 9\.8 up to M16, not for M20"):
+        proof_load("M20", "9.8")
+
+
 def test_torque_of_a_textbook_bolt() -> None:
     # Budynas and Nisbett, Shigley's Mechanical Engineering Design, 9th ed., example 8-4 (value from memory): 3/4 in
     # bolt, 25 kip, K = 0.2 gives 3750 lbf in.
@@ -143,9 +150,12 @@ def test_the_passes_are_those_of_crosswise_tightening() -> None:
 @pytest.mark.parametrize(
     ("screws", "order"),
     [
-        # ASME PCC-1, sequences for 4, 8 and 16 bolts numbered round the flange (value from memory).
+        # ASME PCC-1, sequences for 4 to 24 bolts numbered round the flange (value from memory).
         (4, (1, 3, 2, 4)),
         (8, (1, 5, 3, 7, 2, 6, 4, 8)),
+        (12, (1, 7, 4, 10, 2, 8, 5, 11, 3, 9, 6, 12)),
+        (20, (1, 11, 6, 16, 3, 13, 8, 18, 5, 15, 10, 20, 2, 12, 7, 17, 4, 14, 9, 19)),
+        (24, (1, 13, 7, 19, 4, 16, 10, 22, 2, 14, 8, 20, 5, 17, 11, 23, 3, 15, 9, 21, 6, 18, 12, 24)),
         (16, (1, 9, 5, 13, 3, 11, 7, 15, 2, 10, 6, 14, 4, 12, 8, 16)),
         # Common practice, no source.
         (6, (1, 4, 2, 5, 3, 6)),

@@ -52,9 +52,27 @@ def test_the_plane_nearer_to_the_centre_of_mass_takes_more() -> None:
 
 
 def test_the_other_rule_in_use_is_told_beside_it() -> None:
-    # API 610: U = 6350 m/n g mm for each plane, "4 W/N", like G 0.66 (value from memory): 9549 x 0.665 = 6350.
+    # API 610: U = 6350 W/n g mm for each plane, W the mass on its bearing, "4 W/N"; in all like G 0.66 (value from
+    # memory): 9549 x 0.665 = 6350.
     found = unbalance("1", "8", "2900")
-    assert float(found.api_610_per_plane_g_mm / found.total_g_mm) == pytest.approx(0.665, abs=0.001)
+    assert found.api_610_plane_a_g_mm == found.api_610_plane_b_g_mm
+    both = found.api_610_plane_a_g_mm + found.api_610_plane_b_g_mm
+    assert float(both / found.total_g_mm) == pytest.approx(0.665, abs=0.001)
+
+
+def test_half_a_rotor_rests_on_each_bearing_and_counts_in_its_plane() -> None:
+    # The rule as first given, 4 W/N in oz in, W in lb on the bearing (API 610 and 617, value from memory): 1000 lb at
+    # 15 000 rpm rest with 500 lb on each bearing, 0.133 oz in for each plane. 1 lb = 0.45359237 kg, 1 oz = 28.349523 g.
+    found = unbalance("1", "453.59237", "15000")
+    expected = 4 * 500 / 15000 * 28.349523 * 25.4
+    assert float(found.api_610_plane_a_g_mm) == pytest.approx(expected, rel=2e-4)
+
+
+def test_the_other_rule_goes_by_the_weight_on_each_bearing_without_an_end() -> None:
+    # Law of the lever: 10 mm from plane A and 90 mm from plane B nine tenths of the rotor rest on A.
+    found = unbalance("6.3", "8", "2900", "10", "90")
+    whole = found.api_610_plane_a_g_mm + found.api_610_plane_b_g_mm
+    assert float(found.api_610_plane_a_g_mm / whole) == pytest.approx(0.9)
 
 
 @pytest.mark.parametrize(

@@ -65,6 +65,34 @@ def test_1_65_standard_uncertainties_leave_a_chance_of_95_per_cent() -> None:
     assert float(factor) == pytest.approx(norm.ppf(0.95), abs=0.006)
 
 
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "result"),
+    [
+        # 11 um apart, u = 2.75 um: 1.67 u inside one limit and 2.33 u inside the other, 94.3 %; in the middle 95.4 %.
+        # With u = 2.2 um they are five u apart: 95.01 % at the end of the guard band.
+        ("50.0084", "0.0055", "not-proved"),
+        ("50.0066", "0.0055", "not-proved"),
+        ("50.0075", "0.0055", "accept"),
+        ("50.00937", "0.0044", "accept"),
+        ("50.00938", "0.0044", "not-proved"),
+    ],
+)
+def test_between_two_close_limits_95_per_cent_are_asked_for_as_well(value: str, uncertainty: str, result: str) -> None:
+    # ISO 14253-1:2017, a conformance probability of 95 % (value from memory); the chance after scipy.stats.norm.
+    found = judged(value, uncertainty=uncertainty, rule="guard-band-1.65u")
+    u = float(uncertainty) / 2
+    chance = norm.cdf((float(UPPER) - float(value)) / u) - norm.cdf((float(LOWER) - float(value)) / u)
+    assert found.result == result
+    assert (found.result == "accept") <= (chance >= 0.95)
+
+
+def test_what_two_close_limits_leave_open_is_told_with_its_chance() -> None:
+    # scipy.stats.norm: cdf(4.6/2.75) - cdf(-6.4/2.75) = 0.9428.
+    found = judged("50.0084", uncertainty="0.0055", rule="guard-band-1.65u")
+    assert [one.code for one in found.reasons] == ["limits-close-together", "room-left"]
+    assert f"is {norm.cdf(4.6 / 2.75) - norm.cdf(-6.4 / 2.75):.1%}, less than 95%" in found.reasons[0].sentence
+
+
 def test_simple_acceptance_looks_at_the_value_alone() -> None:
     # JCGM 106:2012, 8.2.
     assert judged("50.013", rule="simple").result == "accept"
@@ -203,6 +231,18 @@ def test_the_wider_guard_band_accepts_no_more_than_the_narrower(value: Decimal, 
     ]
     accepted = [one == "accept" for one in order]
     assert accepted == sorted(accepted)
+
+
+@given(value=values, uncertainty=st.decimals(min_value="0.001", max_value=2, places=3), upper=values)
+def test_what_is_accepted_between_two_limits_conforms_with_95_per_cent_whatever_their_distance(
+    value: Decimal, uncertainty: Decimal, upper: Decimal
+) -> None:
+    # ISO 14253-1:2017 (value from memory); the chance after scipy.stats.norm.
+    for rule in ("guard-band", "guard-band-1.65u"):
+        found = judged(str(value), uncertainty=str(uncertainty), rule=rule, lower=upper - 1, upper=upper)
+        u = float(uncertainty) / 2
+        chance = norm.cdf(float(upper - value) / u) - norm.cdf(float(upper - 1 - value) / u)
+        assert found.result != "accept" or chance >= 0.95 - 1e-12
 
 
 @given(value=values, uncertainty=st.decimals(min_value="0.001", max_value=2, places=3), upper=values)

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from assets.calculations.mechanical_seals import FACES
+from assets.calculations.mechanical_seals import FACES, MechanicalSeal, parse
 from tests.kits.calculations.shipped_tables import families, rows_of, shipped_tables
 
 
@@ -35,6 +35,18 @@ def test_screening(letters, family, high, expected):
     """General engineering practice: free silicon dissolves in hot alkali, a cobalt binder in acid, antimony and
     resin in oxidising acid; alumina cracks in steam; chrome steel pits in sea water (value from memory)."""
     assert judged(letters, family, high).result == expected
+
+
+def test_a_seal_of_silicon_carbide_and_fluorocarbon_bears_oil_and_not_steam():
+    """EN 12756 letters, FKM good in mineral oil and bad in steam (general literature on elastomers; letters value from
+    memory)."""
+    seal = parse("NU043S0 Q1 Q1 V G G").specification
+    assert isinstance(seal, MechanicalSeal)
+    assert (seal.faces(), seal.elastomers()) == (("Q1",), ("FKM",))
+    for family, celsius, expected in (("mineral-oil", 80, "suitable"), ("steam", 130, "unsuitable")):
+        found = shipped_tables().judge("FKM", family, Decimal(10), Decimal(celsius))
+        assert found.result == expected
+    assert judged("Q1", "mineral-oil", 80).result == "suitable"
 
 
 def test_alumina_is_meant_in_the_first_position_not_fluorocarbon():

@@ -280,8 +280,8 @@ def test_procedures_are_sound_and_begin_with_making_safe(procedures):
 # are of grave ones (value from memory).
 OF_THINGS = ("leaks within days", "is renewed, not wiped", "swells in mineral oil", "harden or run out")
 GRAVE = (
-    "lame near", "can burst", "jump off", "break when struck", "while it turns", "turning shaft", "hot hubs", "hot rings",
-    "hot parts", "under the load", "let go suddenly", "lungs", "can blow out",
+    "lame near", "can burst", "jump off", "break when struck", "while it turns", "turning shaft", "hot hubs",
+    "hot rings", "hot parts", "under the load", "let go suddenly", "lungs", "can blow out",
 )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from rest_framework.views import APIView
 
 from jobs.operations.attachments import attach_file
 from jobs.queries.attachments import attachment_for, attachments
-from services.api.filters import Filters
+from services.api.filters import CountingNumberFilter, Filters
 from services.api.parsing import StrictJsonParser
 from services.api.refusals import FieldProblem, InvalidValue
 from services.api.rows import Body, Rows, read_body
@@ -85,7 +85,7 @@ class AttachmentIn(Body):
 
 
 class AttachmentFilters(Filters):
-    step = django_filters.NumberFilter("step_number", help_text="The step's number.")
+    step = CountingNumberFilter("step_number", help_text="The step's number.")
     finding = django_filters.UUIDFilter("finding_id", help_text="The finding's id.")
     measurement = django_filters.UUIDFilter("measurement_id", help_text="The measurement's id.")
     nonconformity = django_filters.UUIDFilter("nonconformity_id", help_text="The nonconformity's id.")

@@ -1,6 +1,7 @@
 """Parts beyond the kit, and what came back from a job."""
 
 import uuid
+from decimal import Decimal
 from typing import Any
 
 import django_filters
@@ -61,7 +62,7 @@ class ExtraPartDetail(ExtraPartRow):
 class ExtraPartIn(Body):
     id = serializers.UUIDField(required=False, help_text="A UUID made by the client.")
     part = serializers.UUIDField()
-    quantity = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=0)
+    quantity = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=Decimal("0.001"))
     role = serializers.CharField(max_length=40)
     reason = serializers.CharField(max_length=2000)
     finding = serializers.UUIDField(required=False)
@@ -225,7 +226,7 @@ class JobReturnRow(Rows):
 
 class JobReturnIn(Body):
     item = serializers.UUIDField(help_text="The unopened kit, or a single part.")
-    quantity = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=0)
+    quantity = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=Decimal("0.001"))
     condition = serializers.ChoiceField([("usable", "Usable"), ("quarantined", "Quarantined")], required=False)
     bin = serializers.CharField(max_length=40, required=False, help_text="The bin's code; left out: the default bin.")
     extra_part = serializers.UUIDField(required=False, help_text="Where it was taken beside the kit.")

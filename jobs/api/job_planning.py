@@ -1,6 +1,7 @@
 """What a job needs, its history, and moving it: to another day, to another person, in part to another job."""
 
 import uuid
+from decimal import Decimal
 from typing import Any
 
 import django_filters
@@ -149,7 +150,7 @@ class HandOverView(APIView):
 
 class WaitingPartIn(Body):
     part = serializers.UUIDField()
-    quantity = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=0)
+    quantity = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=Decimal("0.001"))
     role = serializers.CharField(max_length=40, help_text="The position it is for.")
     reason = serializers.CharField(max_length=2000, required=False)
 

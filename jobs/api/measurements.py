@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from jobs.api.readings import BudgetLineShape, GivenIn, ReadingsIn, ReadingsShape, ReasonShape, ResultShape
 from jobs.operations.measurements import record_measurement
 from jobs.queries.jobs import measurement_rows, measurements
-from services.api.filters import Filters
+from services.api.filters import CountingNumberFilter, Filters
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
 from services.api.views import ListView
@@ -78,7 +78,7 @@ class MeasurementIn(Body):
 
 
 class MeasurementFilters(Filters):
-    step = django_filters.NumberFilter("job_characteristic__job_step__number", help_text="The step's number.")
+    step = CountingNumberFilter("job_characteristic__job_step__number", help_text="The step's number.")
     characteristic = django_filters.CharFilter("job_characteristic__code", help_text="The characteristic's code.")
     verdict = django_filters.CharFilter(help_text="accept, reject or not-proved.")
 

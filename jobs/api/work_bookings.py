@@ -12,7 +12,7 @@ from rest_framework.views import APIView
 from jobs.operations.work_bookings import book_work
 from jobs.queries.jobs import job_for
 from jobs.queries.work_bookings import totals_of, work_bookings
-from services.api.filters import Filters
+from services.api.filters import CountingNumberFilter, Filters
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
 from services.api.views import ListView
@@ -52,7 +52,7 @@ class WorkBookingIn(Body):
 
 
 class WorkBookingFilters(Filters):
-    step = django_filters.NumberFilter("step_number", help_text="The step's number.")
+    step = CountingNumberFilter("step_number", help_text="The step's number.")
     section = django_filters.CharFilter(help_text="The section.")
     person = django_filters.UUIDFilter("person_id", help_text="Who worked.")
     counts = django_filters.BooleanFilter("corrected_by", "isnull", help_text="true: without what was corrected.")

@@ -8,6 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from jobs.api.findings import FailureCodeShape, ReplacementReasonShape
 from jobs.api.jobs import ClaimShape, JobRow
 from jobs.api.records import NonconformityRow
 from jobs.api.steps import JobStepShape, UsableInstrumentShape
@@ -45,6 +46,17 @@ class BundleKitLineShape(serializers.Serializer[Any]):
     optional = serializers.BooleanField()
 
 
+class BundleExtraPartShape(serializers.Serializer[Any]):
+    id = serializers.UUIDField()
+    part_id = serializers.UUIDField()
+    number = serializers.CharField()
+    name = serializers.CharField()
+    quantity = serializers.DecimalField(max_digits=12, decimal_places=3)
+    role = serializers.CharField()
+    reason = serializers.CharField()
+    state = serializers.CharField(help_text="asked or taken.")
+
+
 class OpenNonconformityShape(serializers.Serializer[Any]):
     id = serializers.UUIDField()
     role = NonconformityRow().fields["role"]
@@ -57,6 +69,7 @@ class OpenNonconformityShape(serializers.Serializer[Any]):
 
 class BundledJob(BundleJobRow):
     kit_lines = BundleKitLineShape(many=True)
+    extra_parts = BundleExtraPartShape(many=True, help_text="Parts beyond the kit that are wanted or taken.")
     reservations = ClaimShape(many=True)
     nonconformities = OpenNonconformityShape(many=True, help_text="Those that are not closed.")
     steps = JobStepShape(many=True, help_text="Empty until the job is begun, which takes a connection.")
@@ -71,6 +84,11 @@ class BundleSite(serializers.Serializer[Any]):
 class WorkBundle(serializers.Serializer[Any]):
     version = serializers.CharField(help_text="Of exactly this content; also the ETag.")
     safety = serializers.CharField(help_text="Shown over every sheet.")
+    positions = serializers.ListField(
+        child=serializers.CharField(), help_text="Roles of positions, of which a finding names one."
+    )
+    codes = FailureCodeShape(many=True, help_text="As GET /failure-codes, of which a finding names some.")
+    replacement_reasons = ReplacementReasonShape(many=True)
     jobs = BundledJob(many=True)
     more = serializers.BooleanField(help_text=f"Whether there are more than {MOST_JOBS}: ask site by site.")
     sites = BundleSite(many=True)
@@ -93,8 +111,9 @@ class WorkBundleView(APIView):
         operation_id="work_bundle",
         description=(
             "Steps with their cautions, conditions resolved, limits with the rule, decision rule and uncertainty by "
-            "which a phone judges for itself; what the server says counts. Send the ETag as If-None-Match: 304 says "
-            "that nothing changed. What was done meanwhile is handed in with POST /offline-records."
+            "which a phone judges for itself; what the server says counts. Positions and codes that a finding asks "
+            "for, the kit's lines and parts beyond it come along. Send the ETag as If-None-Match: 304 says that "
+            "nothing changed. What was done meanwhile is handed in with POST /offline-records."
         ),
     )
     def get(self, request: Request) -> Response:

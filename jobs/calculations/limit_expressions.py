@@ -39,7 +39,8 @@ class Bounds:
 def check_bounds(arguments: Mapping[str, Any], variables: Collection[str] = ()) -> str:
     """Check the expressions of ``lower`` and ``upper`` before a pump is known; the unit they will be told in.
 
-    Raises `LimitExpressionError` with the key at fault and the place in its expression.
+    What asks nothing of the pump is worked out here. Raises `LimitExpressionError` with the key at fault and the
+    place in its expression.
     """
     given = {key: arguments[key] for key in ("lower", "upper") if arguments.get(key) not in (None, "")}
     if not given:
@@ -47,14 +48,17 @@ def check_bounds(arguments: Mapping[str, Any], variables: Collection[str] = ()) 
     unit = str(arguments.get("unit") or "")
     if unit and unit not in known_units():
         raise LimitExpressionError(f"unit: {unit!r} is not known here; known: {', '.join(known_units())}.")
+    fixed: dict[str, Decimal] = {}
     for key, text in given.items():
         try:
             if not isinstance(text, (str, int, Decimal)) or isinstance(text, bool):
                 raise LimitExpressionError(f"{key}: an expression is a text.")
             unit = unit or _usual_unit(str(text))
-            check_number(str(text), unit, variables)
+            if not variables_of(check_number(str(text), unit, variables)):
+                fixed[key], _ = _worked_out(str(text), unit, {})
         except ExpressionError as error:
             raise LimitExpressionError(f"{key}: {error}") from error
+    _must_not_cross(fixed.get("lower"), fixed.get("upper"), unit, "")
     return unit
 
 
@@ -72,10 +76,14 @@ def bounds(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Bounds:
         side = "least" if key == "lower" else "most"
         parts.append(f"at {side} {number:f} {unit}{words}")
     lower, upper = found["lower"], found["upper"]
-    if lower is not None and upper is not None and lower > upper:
-        raise LimitExpressionError(f"lower {lower:f} lies above upper {upper:f} {unit} for this pump.")
+    _must_not_cross(lower, upper, unit, " for this pump")
     words = " and ".join(parts)
     return Bounds(lower, upper, unit, f"{words[0].upper()}{words[1:]}.")
+
+
+def _must_not_cross(lower: Decimal | None, upper: Decimal | None, unit: str, where: str) -> None:
+    if lower is not None and upper is not None and lower > upper:
+        raise LimitExpressionError(f"lower {lower:f} lies above upper {upper:f} {unit}{where}.")
 
 
 def _worked_out(text: str, unit: str, data: Mapping[str, Any]) -> tuple[Decimal, str]:

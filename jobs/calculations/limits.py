@@ -12,8 +12,8 @@ A rule is ``{"kind": kind, ...}``:
   new (the least of API 610), ``galls_or_hot``.
 * ``bearing-clearance``: ``bearing`` and ``group`` on ``bore`` or ``bore_from``, before mounting.
 * ``residual-unbalance``: ``grade`` and ``mass_kg``, of ``planes`` one or both; by the model's rated speed.
-* ``alignment``: ``of`` offset, gap (on ``diameter``), spacer (of ``length``) or soft-foot, ``quality`` acceptable or
-  excellent; by the model's rated speed.
+* ``alignment``: ``of`` offset, angularity, gap (on ``diameter``), spacer (of ``length``) or soft-foot, ``quality``
+  acceptable or excellent; by the model's rated speed.
 * ``iso-9906``: ``grade``, ``of`` flow, head, power or efficiency, and what is ``guaranteed``.
 * ``expression``: ``lower`` and/or ``upper`` as expressions such as ``1.5 * as_new_clearance``; ``unit`` as for numbers.
 * no rule at all, or ``none``: the value is recorded and not judged.

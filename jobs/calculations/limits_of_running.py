@@ -44,8 +44,12 @@ def residual_unbalance(arguments: Mapping[str, Any], data: Mapping[str, Any]) ->
 
 
 def alignment(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
-    """How far coupled shafts may lie off each other, in mm either way. Raises `LimitUnresolvable`."""
-    what = one_of("of", given("alignment", arguments, "of"), ("offset", "gap", "spacer", "soft-foot"))
+    """How far coupled shafts may lie off each other, in mm either way; ``angularity`` in mm for each 100 mm.
+
+    Raises `LimitUnresolvable`.
+    """
+    kinds = ("offset", "angularity", "gap", "spacer", "soft-foot")
+    what = one_of("of", given("alignment", arguments, "of"), kinds)
     needs = {"gap": "diameter", "spacer": "length"}.get(what)
     for name in ("diameter", "length"):
         if name in arguments and name != needs:
@@ -56,14 +60,17 @@ def alignment(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resolved
         return ResolvedLimits(-SOFT_FOOT_MM, SOFT_FOOT_MM, "mm", words, PRACTICE)
     speed = known_of_pump(data, SPEED)
     found = alignment_tolerance(speed)
-    pair = {"offset": found.offset_mm, "gap": found.gap_mm, "spacer": found.spacer_mm}[what]
-    upper, over = pair[_QUALITIES.index(quality)], ""
+    of_each = {"offset": found.offset_mm, "angularity": found.gap_mm, "gap": found.gap_mm, "spacer": found.spacer_mm}
+    upper, over = of_each[what][_QUALITIES.index(quality)], ""
+    unit, shown = ("mm/100mm", "mm for each 100 mm") if what == "angularity" else ("mm", "mm")
     if needs:
         length = positive(needs, given("alignment", arguments, needs))
         upper = (upper * length / 100).quantize(_FINEST, ROUND_FLOOR)
         over = f" over {plain(length)} mm"
-    words = f"{what.capitalize()}{over} at {plain(speed)} rpm, {quality}: at most {upper_limit(upper)} mm ({TABLE})."
-    return ResolvedLimits(-upper, upper, "mm", words, PRACTICE)
+    words = (
+        f"{what.capitalize()}{over} at {plain(speed)} rpm, {quality}: at most {upper_limit(upper)} {shown} ({TABLE})."
+    )
+    return ResolvedLimits(-upper, upper, unit, words, PRACTICE)
 
 
 def iso_9906(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:

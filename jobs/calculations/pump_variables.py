@@ -78,5 +78,5 @@ def variable(name: str) -> Variable | None:
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """Words that name what was perhaps meant; empty where nothing is near."""
-    close = difflib.get_close_matches(name[:60], list(known), n=3, cutoff=0.5)
+    close = difflib.get_close_matches(name[:60], list(dict.fromkeys(known)), n=3, cutoff=0.5)
     return f" Did you mean {' or '.join(close)}?" if close else ""

@@ -11,7 +11,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import transaction
 
-from jobs.calculations.attached_files import ENDINGS, FileUnusable, look_at
+from jobs.calculations.attached_files import ENDINGS, FileUnusable, TooManyPoints, look_at
 from jobs.models import Attachment, Job, StoredFile
 from jobs.operations.job_changes import record_changed
 from jobs.operations.steps import FITTERS
@@ -147,9 +147,10 @@ def _store(content: bytes) -> StoredFile:
     try:
         seen = look_at(content)
     except FileUnusable as error:
-        raise FileNotTaken(
-            str(error), remedy="Send a JPEG, PNG or WebP picture, or a PDF.", pointer="#/file"
-        ) from error
+        remedy = "Send a JPEG, PNG or WebP picture, or a PDF."
+        if isinstance(error, TooManyPoints):
+            remedy = "Take it with fewer points, or send it scaled down."
+        raise FileNotTaken(str(error), remedy=remedy, pointer="#/file") from error
     digest = hashlib.sha256(seen.content).hexdigest()
     place = f"{digest[:2]}/{digest}{ENDINGS[seen.media_type]}"
     # Named by its content: what a request that is undone leaves behind is found again by the next that brings it.

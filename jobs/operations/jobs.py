@@ -8,6 +8,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from assets.access import require_role
+from assets.queries.people import holds_role
 from assets.queries.pumps import pump_for
 from jobs.calculations.job_states import StateRefused, check_move
 from jobs.models import Job
@@ -56,6 +57,8 @@ def plan_job(
         raise InvalidValue(
             "The window ends before it begins.", remedy="Give an end on or after the start.", pointer="#/planned_end"
         )
+    if assignee_id is not None:
+        must_work_there(assignee_id, pump.site_id, "#/assignee")
     kit = released_kit(kit_id)
     fit = fit_of(pump_id=pump.pk, kit_id=kit_id, on=planned_start)
     if fit["verdict"] not in FITTING:
@@ -92,6 +95,16 @@ def plan_job(
     return refresh(Job.objects.select_related("revision").get(pk=job.pk), by=by)
 
 
+def must_work_there(person: uuid.UUID, site_id: uuid.UUID, pointer: str) -> None:
+    """Raises `InvalidValue`, at the field ``pointer``, for who is no fitter or supervisor at the site."""
+    if not holds_role(person, site_id, *WORKERS):
+        raise InvalidValue(
+            "There is no such fitter or supervisor at the job's site.",
+            remedy="Name somebody who holds one of these roles there.",
+            pointer=pointer,
+        )
+
+
 def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> uuid.UUID:
     if revision_id is not None:
         found = revisions(by=by).filter(pk=revision_id, state="published").first()
@@ -99,7 +112,7 @@ def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> 
             raise NoPublishedProcedure(
                 "The revision named is not a published one.",
                 remedy="Choose a published revision, or name none.",
-                pointer="#/revision",
+                pointer="#/procedure_revision",
             )
         return found.pk
     offered = published_for(configuration)
@@ -113,7 +126,7 @@ def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> 
     raise NoPublishedProcedure(
         detail,
         remedy="Name the revision.",
-        pointer="#/revision",
+        pointer="#/procedure_revision",
         published=[
             {"revision": str(one["id"]), "procedure": one["procedure__code"], "title": one["procedure__title"]}
             for one in offered

@@ -54,7 +54,7 @@ def record_measurement(
     Raises `ReadingUnusable`, `ReadingDoubtful`, `InstrumentUnfit`, `AlreadyMeasured`, and what `open_step` raises.
     """
     job = running_job(by, job_id, *FITTERS)
-    when, sent = happened_at(occurred_at), given or {}
+    when, sent = happened_at(occurred_at, started=job.started_at), given or {}
     if measurement_id is not None:
         known = (
             Measurement.objects.filter(pk=measurement_id).select_related("job_characteristic__characteristic").first()

@@ -10,6 +10,7 @@ from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.signed_content import content_hash
 from jobs.calculations.written_limits import legible, lower_limit, upper_limit
 from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
+from jobs.operations.extra_parts import known_role
 from jobs.operations.job_changes import record_changed
 from jobs.queries.job_records import concession_content
 from jobs.queries.jobs import job_for
@@ -64,14 +65,23 @@ def settle_by_measurement(*, by: Caller, job: Job, asked: JobCharacteristic, whe
 def raise_nonconformity(
     *, by: Caller, job_id: uuid.UUID, description: str, role: str = "", nonconformity_id: uuid.UUID | None = None
 ) -> Nonconformity:
-    """Found damage, or anything else that is not as it must be."""
+    """Found damage, or anything else that is not as it must be; at a position where ``role`` names one.
+
+    The same id sent again returns the first record. Raises `InvalidValue`, `WrongJobState`.
+    """
     job = _locked(by, job_id, "fitter", "supervisor")
     if job.state not in {"in-progress", "awaiting-sign-off", "on-hold"}:
         raise WrongJobState(
             f"Job {job.number} is {job.state.replace('-', ' ')}.", remedy="Raise it on a job that is under way."
         )
+    said = {"job": job, "role": role, "description": description, "raised_by_id": by.id}
     given = {"id": nonconformity_id} if nonconformity_id else {}
-    found = Nonconformity.objects.create(job=job, role=role, description=description, raised_by_id=by.id, **given)
+    sent_before = Nonconformity.objects.filter(**given, **said).first() if given else None
+    if sent_before is not None:
+        return sent_before
+    if role:
+        known_role(role)
+    found = Nonconformity.objects.create(**given, **said)
     _tell("nonconformity.raised", job, found, by)
     record_changed(job, by)
     return found

@@ -14,7 +14,7 @@ from jobs.calculations.step_completeness import unmet
 from jobs.models import Instrument, JobCharacteristic, JobStep, Measurement, Nonconformity
 from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
-from jobs.operations.under_way import LONGEST_AGO
+from jobs.operations.under_way import LONGEST_AGO, before_start
 from jobs.queries.attachments import photos_wanted
 from jobs.queries.instruments import overdue_on
 from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of
@@ -26,6 +26,7 @@ from services.identity.callers import Caller
 
 # What keeps a record back until others have come; everything else needs a person.
 WAITS = frozenset({"make-safe-first", "hold-point-waits", "step-incomplete"})
+DONE_ON_THE_JOB = frozenset({"measurement", "step-confirmation"})
 STEP_WORDS = {
     "make-safe-first": "Make-safe steps {} are not confirmed yet.",
     "hold-point-waits": "Hold point {} comes first.",
@@ -263,10 +264,12 @@ def as_numbers(value: Any) -> Any:
     return value if number is None else number
 
 
-def believable(record: OfflineRecord, now: datetime.datetime) -> Fate | None:
-    """A moment in the future, or longer ago than anybody is offline, is looked at by a person."""
+def believable(record: OfflineRecord, now: datetime.datetime, started: datetime.datetime | None) -> Fate | None:
+    """A moment in the future, before the job began, or longer ago than anybody is offline, is looked at by a person."""
     if record.occurred_at > now + datetime.timedelta(minutes=5):
         return conflict("time-not-believable", "It would have happened in the future. Check the device's clock.")
     if record.occurred_at < now - LONGEST_AGO:
         return conflict("time-not-believable", "It is more than 90 days old. Check the device's clock.")
+    if started is not None and record.kind in DONE_ON_THE_JOB and before_start(record.occurred_at, started):
+        return conflict("time-not-believable", "The job was started more than a day later. Check the device's clock.")
     return None

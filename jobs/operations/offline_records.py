@@ -132,7 +132,7 @@ def _arrivals(
                 kept,
                 conflict("id-reused", "Another record came under this id.", first=str(before[0].pk))
                 if before
-                else believable(record, now),
+                else believable(record, now, jobs[record.job].started_at),
             )
             found.append(Arrival(record, by, kept))
             before.append(kept)

@@ -78,11 +78,11 @@ def confirm_step(
     """Confirm that a step is done. A hold point then waits for another person.
 
     Raises `StepIncomplete` where a measurement is missing, rejected or not proved and not conceded; `InvalidValue` for
-    a time in the future or long ago; and what `open_step` raises.
+    a time in the future, long ago or before the job began; and what `open_step` raises.
     """
     job = running_job(by, job_id, *FITTERS)
     step = open_step(job, number)
-    when = happened_at(occurred_at)
+    when = happened_at(occurred_at, started=job.started_at)
     problems = [*_incomplete(step), *_photos_lacking(step)]
     if problems:
         raise StepIncomplete(

@@ -14,6 +14,7 @@ from services.identity.callers import Caller
 
 UNDER_WAY = ("in-progress", "on-hold", "awaiting-sign-off")
 LONGEST_AGO = datetime.timedelta(days=90)
+CLOCKS_APART = datetime.timedelta(days=1)
 
 
 def job_under_way(by: Caller, job_id: uuid.UUID, what: str, *roles: str) -> Job:
@@ -39,8 +40,16 @@ def step_reached(job: Job, number: int) -> JobStep:
     return steps[number]
 
 
-def happened_at(occurred_at: datetime.datetime | None, pointer: str = "#/occurred_at") -> datetime.datetime:
-    """When it happened: now where nothing is said. Raises `InvalidValue` for the future and for long ago."""
+def happened_at(
+    occurred_at: datetime.datetime | None,
+    pointer: str = "#/occurred_at",
+    *,
+    started: datetime.datetime | None = None,
+) -> datetime.datetime:
+    """When it happened: now where nothing is said. ``started``: the start of the job that it belongs to, if to one.
+
+    Raises `InvalidValue` for the future, for long ago, and for before the job began.
+    """
     now = timezone.now()
     when = occurred_at or now
     if when > now + datetime.timedelta(minutes=5):
@@ -49,4 +58,15 @@ def happened_at(occurred_at: datetime.datetime | None, pointer: str = "#/occurre
         raise InvalidValue(
             "It is more than 90 days ago.", remedy="Check the device's clock, or note it in words.", pointer=pointer
         )
+    if started is not None and before_start(when, started):
+        raise InvalidValue(
+            "The job was started more than a day later.",
+            remedy="Check the device's clock. What was done or measured before the job began is done anew.",
+            pointer=pointer,
+        )
     return when
+
+
+def before_start(when: datetime.datetime, started: datetime.datetime) -> bool:
+    """Whether a moment lies further before a job's start than a clock set to another zone explains."""
+    return when < started - CLOCKS_APART

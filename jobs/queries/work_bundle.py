@@ -8,8 +8,10 @@ from typing import Any
 from django.db.models import QuerySet
 
 from assets.access import narrow, roles_at
+from assets.queries.pump_models import role_codes
+from jobs.calculations.failure_codes import REPLACEMENT_REASONS, all_codes
 from jobs.calculations.safety_words import SAFETY
-from jobs.models import Instrument, Job, Nonconformity
+from jobs.models import ExtraPart, Instrument, Job, Nonconformity
 from jobs.queries.instruments import USABLE_COLUMNS
 from jobs.queries.jobs import LIVE, steps_of
 from kits.queries.kits import kit_lines_of
@@ -33,13 +35,14 @@ def live_jobs(by: Caller, *, site_id: uuid.UUID | None = None, of_everybody: boo
 
 def bundle_of(by: Caller, jobs: list[dict[str, Any]]) -> dict[str, Any]:
     """Jobs with what belongs to them, at most 100. ``version`` names exactly this content: it is the same as long as
-    nothing changed. Nine statements, however many jobs."""
+    nothing changed. Eleven statements, however many jobs."""
     more, jobs = len(jobs) > MOST_JOBS, jobs[:MOST_JOBS]
     ids = [one["id"] for one in jobs]
     steps, claims, open_ones = steps_of(ids), of_jobs(ids), _open_nonconformities(ids)
-    lines = kit_lines_of({one["kit"] for one in jobs})
+    lines, extra = kit_lines_of({one["kit"] for one in jobs}), _extra_parts(ids)
     for one in jobs:
         one["kit_lines"] = lines.get(one["kit"], [])
+        one["extra_parts"] = extra.get(one["id"], [])
         one["reservations"] = claims.get(one["id"], [])
         one["nonconformities"] = open_ones.get(one["id"], [])
         one["steps"] = steps.get(one["id"], [])
@@ -47,11 +50,25 @@ def bundle_of(by: Caller, jobs: list[dict[str, Any]]) -> dict[str, Any]:
     tools = _instruments(sites)
     content = {
         "safety": SAFETY,
+        "positions": sorted(role_codes()),
+        "codes": [one.__dict__ for one in all_codes()],
+        "replacement_reasons": [{"code": code, "words": words} for code, words in REPLACEMENT_REASONS.items()],
         "jobs": jobs,
         "more": more,
         "sites": [{"site": site, "roles": roles_at(by, site), "instruments": tools.get(site, [])} for site in sites],
     }
     return {"version": hashlib.sha256(to_json(content)).hexdigest()[:32]} | content
+
+
+def _extra_parts(job_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, Any]]]:
+    found: dict[uuid.UUID, list[dict[str, Any]]] = {}
+    rows = ExtraPart.objects.filter(job_id__in=list(job_ids)).exclude(state="withdrawn").order_by("id")
+    for row in plain_rows(
+        rows.values("job_id", "id", "part_id", "part__number", "part__name", "quantity", "role", "reason", "state")
+    ):
+        number, name = row.pop("part__number"), row.pop("part__name")
+        found.setdefault(row.pop("job_id"), []).append(row | {"number": number, "name": name})
+    return found
 
 
 def _open_nonconformities(job_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[dict[str, Any]]]:

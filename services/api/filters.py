@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from typing import Any
 
 import django_filters
+from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
-from django.forms import Form
+from django.forms import Form, IntegerField
 from rest_framework.request import Request
 
 from services.api.pagination import CONTROLS
@@ -15,6 +16,24 @@ from services.api.refusals import FieldProblem, Malformed, UnknownParameter
 
 class Filters(django_filters.FilterSet):
     """A strict filter set over a queryset."""
+
+
+class CountingNumber(IntegerField):
+    """A whole number from 1 that is written in digits alone."""
+
+    def __init__(self, **given: Any) -> None:
+        super().__init__(min_value=1, max_value=2**31 - 1, **given)
+
+    def to_python(self, value: Any) -> int | None:
+        if value not in self.empty_values and not (str(value).isascii() and str(value).isdecimal()):
+            raise ValidationError(self.error_messages["invalid"], code="invalid")
+        return super().to_python(value)
+
+
+class CountingNumberFilter(django_filters.Filter):
+    """A number that something is counted by, such as a step: 1.5 is none, and is refused rather than never found."""
+
+    field_class = CountingNumber
 
 
 class TextInFilter(django_filters.BaseInFilter, django_filters.CharFilter):
@@ -88,4 +107,12 @@ def _plus_kept(value: str) -> str:
     return value.replace(" ", "+") if "T" in value else value
 
 
-__all__ = ["Filters", "TextInFilter", "UuidInFilter", "apply_filters", "check_parameters", "read_parameters"]
+__all__ = [
+    "CountingNumberFilter",
+    "Filters",
+    "TextInFilter",
+    "UuidInFilter",
+    "apply_filters",
+    "check_parameters",
+    "read_parameters",
+]

@@ -61,6 +61,7 @@ def filter_parameters(filters: Any) -> list[OpenApiParameter]:
     """The query parameters of a filter set."""
     kinds = {
         "NumberFilter": float,
+        "CountingNumberFilter": int,
         "BooleanFilter": bool,
         "DateFilter": str,
         "IsoDateTimeFilter": str,

@@ -276,6 +276,67 @@ def test_procedures_are_sound_and_begin_with_making_safe(procedures):
         assert "local codes" in one["scope_words"]
 
 
+# ANSI Z535.6-2011 and ISO 3864-2:2016: a notice is of things alone; caution is of slight injuries, warning and danger
+# are of grave ones (value from memory).
+OF_THINGS = ("leaks within days", "is renewed, not wiped", "swells in mineral oil", "harden or run out")
+GRAVE = (
+    "lame near", "can burst", "jump off", "break when struck", "while it turns", "turning shaft", "hot hubs",
+    "hot rings", "hot parts", "under the load", "let go suddenly", "lungs", "can blow out",
+)  # fmt: skip
+
+
+def test_signal_words_say_how_badly_somebody_may_be_hurt(procedures):
+    for one in procedures:
+        for step in (step for section in one["sections"] for step in section["steps"]):
+            word, said = step.get("signal_word"), (step.get("caution") or "").lower()
+            if any(sign in said for sign in OF_THINGS):
+                assert word == "notice", (one["code"], step["number"])
+            if any(sign in said for sign in GRAVE):
+                assert word in {"warning", "danger"}, (one["code"], step["number"])
+
+
+def _places(document, *words):
+    """Numbers of the steps whose title or instruction holds all the words, in their order."""
+    steps = [step for section in document["sections"] for step in section["steps"]]
+    return [
+        step["number"]
+        for step in steps
+        if all(word in f"{step['title']} {step['instruction']}".lower() for word in words)
+    ]
+
+
+def test_steps_stand_in_the_order_of_the_bench(procedures):
+    """Common practice, no source."""
+    by_code = {one["code"]: one for one in procedures}
+    for one in procedures:
+        assert _places(one, "locks off", "stays locked")[0] == 505
+        assert all("sum of opposite sides" not in str(step) for step in one["sections"])
+    pull_out, packed = by_code["OVERHAUL-PULL-OUT"], by_code["OVERHAUL-PACKED-GLAND"]
+    # A seal inside the chamber: seat and cover first, the rotating unit from the impeller's side.
+    order = [_places(pull_out, word)[-1] for word in ("press the seat in", "cover on its spigot", "rotating unit on")]
+    assert order == sorted(order)
+    assert _places(pull_out, "rotating unit and sleeve off", "then the cover") == [130]
+    for one in (pull_out, packed):
+        off, on = _places(one, "half coupling off")[0], _places(one, "half coupling with its key")[0]
+        assert off < on < _places(one, "align the coupling")[0]
+    assert _places(packed, "fit impeller rings")[0] < _places(packed, "balance the rotor")[0]
+    twin = _places(by_code["OVERHAUL-IN-LINE"], "closed valves of a twin")[0]
+    assert twin < _places(by_code["OVERHAUL-IN-LINE"], "lift motor and impeller out")[0]
+
+
+def test_both_ways_in_which_shafts_lie_off_each_other_are_judged_where_there_is_a_coupling_to_align(procedures):
+    for one in procedures:
+        asked = {
+            each["code"]
+            for section in one["sections"]
+            for step in section["steps"]
+            for each in step.get("characteristics", [])
+        }
+        coupled = one["configuration"] in {"long-coupled-back-pull-out", "between-bearings"}
+        assert ({"coupling-offset", "coupling-angularity"} <= asked) == coupled
+        assert {"vibration-drive-end", "bearing-temperature"} <= asked
+
+
 def test_limits_of_the_pull_out_pump_resolve_for_the_pump_of_the_story(procedures):
     document = next(one for one in procedures if one["code"] == "OVERHAUL-PULL-OUT")
     data = {

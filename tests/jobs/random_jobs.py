@@ -260,7 +260,7 @@ class RandomJobs(RuleBasedStateMachine):
         if job is None or chance.what % 4:
             return
         done = self.attempt(
-            lambda: raise_nonconformity(by=self.hand(chance), job_id=job.pk, description="Scored.", role="shaft")
+            lambda: raise_nonconformity(by=self.hand(chance), job_id=job.pk, description="Scored.", role="shaft-sleeve")
         )
         assert bool(done) == (self.states[job.pk] in {"in-progress", "awaiting-sign-off", "on-hold"})
 

@@ -15,7 +15,7 @@ from jobs.models import Attachment, StoredFile
 from jobs.operations.procedures import draft_revision
 from jobs.queries.job_records import record_contents
 from services.settings.environment import attachment_storage
-from tests.jobs.calculations.test_attached_files import document, picture
+from tests.jobs.calculations.test_attached_files import blank, document, picture, several_pictures
 from tests.jobs.test_findings import find
 from tests.jobs.test_overhaul import measure, planned, safe, started
 from tests.overhauls import procedure_document, release_procedure
@@ -63,6 +63,21 @@ def test_the_content_tells_what_a_file_is_and_not_its_name(workshop, hand):
     assert (made["name"], made["media_type"]) == ("photo.png", "image/png")
     refused = attach(hand, job, b"<html><script>alert(1)</script></html>", "photo.jpg", status=422)
     assert refused["code"] == "file-not-taken"
+
+
+def test_a_picture_of_too_many_points_is_refused_with_what_to_do(workshop, hand):
+    job = safe(workshop, hand)
+    refused = attach(hand, job, blank(9000, 9000), "poster.png", status=422)
+    assert (refused["code"], refused["errors"][0]["pointer"]) == ("file-not-taken", "#/file")
+    assert "9000 x 9000 points, 81 million together; at most 52 million" in refused["detail"]
+    assert "scaled down" in refused["remedy"]
+
+
+def test_a_photo_of_a_telephone_that_takes_several_at_once_is_kept(cast, workshop, hand):
+    job = safe(workshop, hand)
+    made = attach(hand, job, several_pictures(), "seal.jpg")
+    assert (made["media_type"], made["cleaned"]) == ("image/jpeg", True)
+    assert Image.open(io.BytesIO(b"".join(download(cast, made).streaming_content))).size == (64, 48)
 
 
 def test_the_same_content_twice_is_kept_once(workshop, hand):

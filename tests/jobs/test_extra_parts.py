@@ -41,6 +41,12 @@ def test_a_part_on_the_shelf_is_held_at_once(cast, workshop, hand, sleeve):
     assert lies(sleeve) == [("S-1", "usable", 2, 1)]
 
 
+def test_no_part_at_all_is_neither_asked_for_nor_brought_back(workshop, hand, sleeve):
+    job = safe(workshop, hand)
+    assert ask(hand, job, sleeve, "0", status=422)["errors"][0]["pointer"] == "#/quantity"
+    assert give_back(hand, job, sleeve, "0", status=422)["errors"][0]["pointer"] == "#/quantity"
+
+
 def test_a_part_that_is_not_there_is_promised_by_what_is_on_order(workshop, hand, sleeve, cast):
     job = safe(workshop, hand)
     comes = TODAY + datetime.timedelta(days=9)

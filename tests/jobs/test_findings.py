@@ -113,3 +113,29 @@ def test_what_a_phone_sends_twice_is_kept_once(workshop, hand):
     assert find(hand, job, id=ID, step=20)["id"] == first["id"]
     assert len(hand["reader"].get(f"jobs/{job['id']}/findings")["results"]) == 1
     find(hand, job, id=ID, observed="something else", status=409)
+
+
+def test_a_nonconformity_names_a_position_that_is_one_or_none(workshop, hand):
+    job = safe(workshop, hand)
+    told = {"job": job["id"], "description": "Scored over a third of its length."}
+    refused = hand["fitter"].post("nonconformities", told | {"role": "wing-nut"}, status=422)
+    assert (refused["code"], [one["pointer"] for one in refused["errors"]]) == ("invalid-value", ["#/role"])
+    assert hand["fitter"].post("nonconformities", told | {"role": "shaft-sleeve"}, status=201)["role"] == "shaft-sleeve"
+    assert hand["fitter"].post("nonconformities", told, status=201)["role"] == ""
+
+
+def test_a_nonconformity_that_a_phone_sends_twice_is_raised_once(workshop, hand):
+    job = safe(workshop, hand)
+    told = {"id": ID, "job": job["id"], "description": "Scored over a third of its length.", "role": "shaft-sleeve"}
+    first = hand["fitter"].post("nonconformities", told, status=201)
+    assert hand["fitter"].post("nonconformities", told, status=201) == first
+    hand["fitter"].post("nonconformities", told | {"description": "Another one."}, status=409)
+
+
+@pytest.mark.parametrize("path", ["attachments", "measurements", "work"])
+@pytest.mark.parametrize("step", ["1.5", "-1", "1e1", "ten"])
+def test_a_step_to_look_for_is_a_whole_number(workshop, hand, path, step):
+    job = safe(workshop, hand)
+    refused = hand["reader"].get(f"jobs/{job['id']}/{path}?step={step}", status=400)
+    assert [one["pointer"] for one in refused["errors"]] == ["?step"]
+    assert hand["reader"].get(f"jobs/{job['id']}/{path}?step=20")["results"] == []

@@ -129,6 +129,24 @@ def test_a_job_is_not_handed_to_somebody_who_does_no_such_work_there(cast, works
         assert [one["pointer"] for one in refused["errors"]] == ["#/to"]
 
 
+def test_a_job_is_planned_for_somebody_who_does_such_work_there(cast, workshop, hand):
+    body = {"pump": str(workshop.pump.pk), "kit": str(workshop.kit.pk), "planned_start": TOMORROW}
+    for nobody in (cast.people["stranger"].pk, cast.people["reader"].pk, workshop.pump.pk):
+        refused = hand["planner"].post("jobs", body | {"assignee": str(nobody)}, status=422)
+        assert [one["pointer"] for one in refused["errors"]] == ["#/assignee"]
+    job = hand["planner"].post("jobs", body | {"assignee": str(cast.people["fitter"].pk)}, status=201)
+    change = {"assignee": str(cast.people["reader"].pk)}
+    refused = hand["planner"].patch(f"jobs/{job['id']}", change, seen=f"jobs/{job['id']}", status=422)
+    assert [one["pointer"] for one in refused["errors"]] == ["#/assignee"]
+
+
+def test_a_revision_that_is_not_published_is_refused_at_its_field(workshop, hand):
+    body = {"pump": str(workshop.pump.pk), "kit": str(workshop.kit.pk), "planned_start": TOMORROW}
+    refused = hand["planner"].post("jobs", body | {"procedure_revision": str(workshop.pump.pk)}, status=422)
+    assert refused["code"] == "no-published-procedure"
+    assert [one["pointer"] for one in refused["errors"]] == ["#/procedure_revision"]
+
+
 def test_each_hold_stays_in_the_history_with_its_reason(workshop, hand):
     job = started(workshop, hand)
     for reason in ("waiting for the crane", "the isolation was taken over"):

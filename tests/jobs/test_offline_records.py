@@ -162,6 +162,7 @@ def test_one_bad_record_keeps_no_other_back(job, workshop, hand):
         ({"instrument": str(new_id())}, "instrument-unfit"),
         ({"step": 99}, "step-unknown"),
         ({"occurred_at": "2031-01-01T00:00:00Z"}, "time-not-believable"),
+        ({"occurred_at": (timezone.now() - datetime.timedelta(days=2)).isoformat()}, "time-not-believable"),
     ],
 )
 def test_what_cannot_be_judged_is_kept_for_a_person(job, workshop, hand, content, code):
@@ -210,6 +211,8 @@ def test_damage_and_the_kit_are_told_offline_as_well(job, workshop, hand):
     assert outcomes(answer) == ["applied"] * 3
     assert str(Nonconformity.objects.get().pk) == told["id"]
     assert outcomes(send(hand, record(job, "kit-taken"))) == ["conflict"]
+    nowhere = send(hand, record(job, "nonconformity", description="Scored.", role="wing-nut"))["results"][0]
+    assert (nowhere["outcome"], nowhere["code"]) == ("conflict", "invalid-value")
 
 
 def test_a_job_is_not_finished_over_records_that_nobody_settled(job, workshop, hand):

@@ -92,7 +92,9 @@ def test_a_concession_is_signed_over_what_was_measured_and_decided(cast, bent):
 
 def test_found_damage_is_conceded_like_a_measurement(cast, bent):
     with transaction.atomic():
-        found = raise_nonconformity(by=cast.by("second-fitter"), job_id=bent.pk, description="Scored.", role="sleeve")
+        found = raise_nonconformity(
+            by=cast.by("second-fitter"), job_id=bent.pk, description="Scored.", role="shaft-sleeve"
+        )
     assert concede(cast, found).state == "closed"
     assert SignOff.objects.get(nonconformity=found).content["measurements"] == []
 

@@ -29,3 +29,17 @@ def test_a_step_is_confirmed_as_of_when_it_was_done(cast):
     at = timezone.now() - datetime.timedelta(hours=3)
     done = hand["fitter"].post(f"jobs/{job.pk}/steps/20/confirm", {"occurred_at": at.isoformat()})
     assert datetime.datetime.fromisoformat(done["done_at"]) == at
+
+
+def test_nothing_was_done_or_measured_before_the_job_began(cast):
+    """A pressure read two days before the valves were closed proves nothing."""
+    workshop, hand = open_workshop(cast), hands(cast)
+    job = started_job(cast, workshop)
+    before = {"occurred_at": (timezone.now() - datetime.timedelta(days=2)).isoformat()}
+    told = hand["fitter"].post(f"jobs/{job.pk}/steps/10/confirm", before, status=422)
+    assert (told["errors"][0]["pointer"], "started more than a day later" in told["detail"]) == ("#/occurred_at", True)
+    confirm(cast, job, 10)
+    body = {"step": 20, "characteristic": "shaft-run-out", "readings": ["0"] * 4, "unit": "mm"}
+    body |= {"instrument": str(workshop.instruments["dial"].pk)} | before
+    told = hand["fitter"].post(f"jobs/{job.pk}/measurements", body, status=422)
+    assert told["errors"][0]["pointer"] == "#/occurred_at"

@@ -47,6 +47,17 @@ def test_the_bundle_holds_all_that_a_phone_needs_to_show_a_verdict(job, workshop
     assert "Site rules" in bundle["safety"]
 
 
+def test_the_bundle_holds_what_a_finding_and_the_next_part_ask_for(job, workshop, hand):
+    asked = {"part": str(workshop.bearing.pk), "quantity": "1", "role": "bearing-de", "reason": "the first one fell"}
+    extra = hand["fitter"].post(f"jobs/{job['id']}/extra-parts", asked, status=201)
+    bundle, listed = hand["fitter"].get("work-bundle"), hand["fitter"].get("failure-codes")
+    assert bundle["codes"] == listed["codes"]
+    assert bundle["replacement_reasons"] == listed["replacement_reasons"]
+    assert {"bearing-de", "shaft-seal"} <= set(bundle["positions"])
+    (found,) = bundle["jobs"][0]["extra_parts"]
+    assert (found["id"], found["number"], found["state"]) == (extra["id"], workshop.bearing.number, "asked")
+
+
 def test_the_version_stays_until_something_changes(job, cast, hand):
     client = cast.client("fitter")
     first = client.get("/api/v1/work-bundle")

@@ -68,11 +68,11 @@ MEASURED = {
         RUN_OUT,
         (SEAT, "mm", "outside-micrometer", 3, "0.0075", "0.0095", 4),
         ROOM,
-        (GAP, "mm", "feeler-gauge", 4, "0.28", "0.40", 2),
+        (GAP, "mm", "feeler-gauge", 4, "0.46", "0.56", 2),
         SHAKE,
         WARM,
     ),
-    CLOSE: (RUN_OUT, (GAP, "mm", "feeler-gauge", 4, "0.17", "0.24", 2), SHAKE),
+    CLOSE: (RUN_OUT, (GAP, "mm", "feeler-gauge", 4, "0.36", "0.48", 2), SHAKE),
     IN_LINE: (RUN_OUT, SHAKE),
 }
 # With the new ring in, of the configuration whose rings are measured again then.

@@ -276,6 +276,8 @@ class TestLimits:
             ({"upper": "1 mm * 1 mm * 1 mm * 1 mm"}, "name the unit"),
             ({"upper": "1 mm", "unit": "furlong"}, "not known here"),
             ({"upper": ["1 mm"]}, "is a text"),
+            ({"upper": "1 mm / (2 - 2)"}, "cannot be divided"),
+            ({"lower": "2 mm", "upper": "1 mm"}, "lower 2 lies above upper 1 mm"),
             ({"upper": "1 mm", "middle": "2 mm"}, "does not know middle"),
         ],
     )

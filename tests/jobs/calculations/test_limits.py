@@ -149,6 +149,13 @@ def test_alignment_is_limited_either_way(rule: dict[str, Any], upper: str) -> No
     assert found.source == "common practice, no source"
 
 
+def test_angularity_is_limited_in_the_unit_in_which_dials_tell_it() -> None:
+    # Common practice, no source: up to 3000 rpm.
+    found = resolve({"kind": "alignment", "of": "angularity"}, PUMP)
+    assert (found.lower, found.upper, found.unit) == (Decimal("-0.04"), Decimal("0.04"), "mm/100mm")
+    assert "0.04 mm for each 100 mm" in found.words
+
+
 @pytest.mark.parametrize(
     ("of", "guaranteed", "lower", "upper", "unit"),
     [
@@ -187,6 +194,7 @@ def test_what_a_pump_delivers_is_limited_by_its_grade(
         {"kind": "alignment", "of": "mood"},
         {"kind": "alignment", "of": "gap"},
         {"kind": "alignment", "of": "offset", "diameter": 100},
+        {"kind": "alignment", "of": "angularity", "diameter": 100},
         {"kind": "alignment", "of": "offset", "quality": "good enough"},
         {"kind": "iso-9906", "grade": "4X", "of": "head", "guaranteed": 32},
         {"kind": "iso-9906", "grade": ["2B"], "of": "head", "guaranteed": 32},

@@ -167,7 +167,7 @@ class TestConditions:
     @pytest.mark.parametrize(
         ("condition", "says"),
         [
-            ({"of": "elastomr", "one_of": ["EPDM"]}, "Did you mean elastomer"),
+            ({"of": "elastomr", "one_of": ["EPDM"]}, "Did you mean elastomer or kit_elastomers?"),
             ("shaft_diameter > 40 mm", "Did you mean shaft_diameter_at_seal"),
             ("shaft_diameter_at_seal > 40 K", "do not match"),
             ({"of": "shaft_diameter_at_seal_mm", "one_of": ["40"]}, "does not suit"),

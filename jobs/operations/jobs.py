@@ -8,6 +8,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from assets.access import require_role
+from assets.queries.people import holds_role
 from assets.queries.pumps import pump_for
 from jobs.calculations.job_states import StateRefused, check_move
 from jobs.models import Job
@@ -46,7 +47,8 @@ def plan_job(
     """Plan an overhaul of a pump with a kit that fits it; claims the kit softly for the day.
 
     1. The pump is at a site where the caller plans. 2. The kit is released and its computed fit is *fits* or *fits
-    with notes*. 3. The procedure is the revision named, or the one published for the pump's configuration.
+    with notes*. 3. The procedure is the revision named, or the one published for the pump's configuration. 4. Whoever
+    does it works at the pump's site.
     Raises `NotThere`, `NotAllowed`, `KitDoesNotFit`, `NoPublishedProcedure`, `InvalidValue`.
     """
     pump = pump_for(by, pump_id)
@@ -56,6 +58,8 @@ def plan_job(
         raise InvalidValue(
             "The window ends before it begins.", remedy="Give an end on or after the start.", pointer="#/planned_end"
         )
+    if assignee_id is not None:
+        must_work_at(assignee_id, pump.site_id, "#/assignee")
     kit = released_kit(kit_id)
     fit = fit_of(pump_id=pump.pk, kit_id=kit_id, on=planned_start)
     if fit["verdict"] not in FITTING:
@@ -119,6 +123,16 @@ def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> 
             for one in offered
         ],
     )
+
+
+def must_work_at(person_id: uuid.UUID, site_id: uuid.UUID, pointer: str) -> None:
+    """Raises `InvalidValue` unless the person is a fitter or supervisor of the site."""
+    if not holds_role(person_id, site_id, *WORKERS):
+        raise InvalidValue(
+            "There is no such fitter or supervisor at the job's site.",
+            remedy="Name somebody who holds one of these roles there.",
+            pointer=pointer,
+        )
 
 
 def next_number(day: datetime.date) -> str:

@@ -6,9 +6,8 @@ from typing import Any
 
 from django.db import transaction
 
-from assets.queries.people import holds_role
 from jobs.models import Job
-from jobs.operations.jobs import PLANNERS, WORKERS, locked_job, told, wrong_state
+from jobs.operations.jobs import PLANNERS, WORKERS, locked_job, must_work_at, told, wrong_state
 from jobs.operations.readiness import refresh
 from jobs.queries.jobs import LIVE
 from kits.operations import reservations
@@ -51,7 +50,7 @@ def hand_over_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, to: u
     if job.state not in LIVE:
         raise wrong_state(job, "be handed over", "planned or under way")
     before = job.assignee_id
-    _give(job, to)
+    _give(job, to, "#/to")
     return told(
         "job.handed-over", job, by, reason=note, from_assignee=before, to_assignee=to, to_name=name_of(to) if to else ""
     )
@@ -66,7 +65,7 @@ def change_job(*, by: Caller, job_id: uuid.UUID, expected_version: int, **change
     }  # fmt: skip
     _move(job, by, changes.get("planned_start", job.planned_start), changes.get("planned_end"))
     if "assignee_id" in changes and changes["assignee_id"] != job.assignee_id:
-        _give(job, changes["assignee_id"])
+        _give(job, changes["assignee_id"], "#/assignee")
     job = told("job.rescheduled", job, by, **before, to_assignee=changes.get("assignee_id", job.assignee_id))
     return refresh(job, by=by)
 
@@ -94,11 +93,7 @@ def _move(job: Job, by: Caller, start: datetime.date, end: datetime.date | None)
     job.refresh_from_db()
 
 
-def _give(job: Job, to: uuid.UUID | None) -> None:
-    if to is not None and not holds_role(to, job.site_id, *WORKERS):
-        raise InvalidValue(
-            "There is no such fitter or supervisor at the job's site.",
-            remedy="Name somebody who holds one of these roles there.",
-            pointer="#/to",
-        )
+def _give(job: Job, to: uuid.UUID | None, pointer: str) -> None:
+    if to is not None:
+        must_work_at(to, job.site_id, pointer)
     Job.objects.filter(pk=job.pk).update(assignee_id=to)

@@ -348,8 +348,8 @@ class SignOffJobView(APIView):
         responses=JobDetail,
         if_match=True,
         description=(
-            "By a supervisor who did none of its steps. What is signed is the hash of the record as it stands; the job "
-            "is closed, and its record sealed next to those before it."
+            "By a supervisor who did none of its steps and measured nothing on it. What is signed is the hash of the "
+            "record as it stands; the job is closed, and its record sealed next to those before it."
         ),
         request_example={"returned": [], "remark": "Quiet and tight at the run test."},
     )

@@ -21,6 +21,7 @@ from jobs.queries.job_records import record_contents
 from jobs.queries.jobs import job_for
 from jobs.queries.offline_records import unsettled_count
 from jobs.queries.record_rows import text
+from jobs.queries.sheet_parts import worked_on
 from jobs.refusals import (
     OfflineRecordsUnsettled,
     OpenNonconformity,
@@ -119,12 +120,12 @@ def sign_off(
 ) -> tuple[Job, SignOff]:
     """Sign the finished job off and close it.
 
-    1. The signer is a supervisor who did none of its steps, and names the record seen: by the job's version, and by
-    its hash where ``seen`` is given. 2. Each line of the kit counts as fitted, less what came back; unused parts go
-    back to stock. 3. What sat in those positions is marked as removed. 4. The signature is over a hash of exactly this
-    record. 5. The record gets its link in the chain. ``returned``: ``{"part": item id, "quantity": Decimal, "reason":
-    text}``. Raises `RecordChanged`, `SecondPersonNeeded`, `OpenNonconformity`, `OfflineRecordsUnsettled`,
-    `WrongJobState`, `VersionChanged`.
+    1. The signer is a supervisor who did none of its steps and measured nothing on it, and names the record seen: by
+    the job's version, and by its hash where ``seen`` is given. 2. Each line of the kit counts as fitted, less what came
+    back; unused parts go back to stock. 3. What sat in those positions is marked as removed. 4. The signature is over a
+    hash of exactly this record. 5. The record gets its link in the chain. ``returned``: ``{"part": item id,
+    "quantity": Decimal, "reason": text}``. Raises `RecordChanged`, `SecondPersonNeeded`, `OpenNonconformity`,
+    `OfflineRecordsUnsettled`, `WrongJobState`, `VersionChanged`.
     """
     job_for(by, job_id, "supervisor")
     job = Job.objects.select_for_update(no_key=True, of=("self",)).select_related("pump", "revision").get(pk=job_id)
@@ -136,9 +137,10 @@ def sign_off(
             remedy="The fitter finishes it first.",
             state=job.state,
         )
-    if JobStep.objects.filter(job=job, done_by_id=by.id).exists():
+    if worked_on(job.pk, by.id):
         raise SecondPersonNeeded(
-            "You did steps of this job yourself.", remedy="Ask another person with the role supervisor."
+            "You worked on this job yourself.",
+            remedy="Ask a supervisor who did none of its steps and measured nothing on it.",
         )
     _refuse_undecided(job)
     _refuse_unsettled(job)

@@ -6,6 +6,7 @@ from functools import partial
 from django.db import transaction
 
 from assets.access import has_role
+from assets.calculations.units import known_units
 from assets.queries.sites import site_ids_by_code
 from jobs.models import Instrument
 from jobs.operations.instruments import KEEPERS
@@ -58,6 +59,8 @@ def load_instruments(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]
 
 def _unsound(row: LoadRow) -> tuple[str, str, str] | None:
     values = row.values
+    if values["unit"] not in known_units():
+        return "unit", "This is no unit known here.", f"Known: {', '.join(known_units())}."
     if values["range_from"] >= values["range_to"]:
         return "range_to", "The range ends before it begins.", "Give the lower end in range_from."
     if values["resolution"] <= 0:

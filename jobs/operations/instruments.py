@@ -6,8 +6,9 @@ from typing import Any
 from django.db import transaction
 
 from assets.access import narrow, require_role
+from assets.calculations.units import known_units
 from jobs.models import Instrument
-from services.api.refusals import NotThere
+from services.api.refusals import InvalidValue, NotThere
 from services.api.versions import version_changed
 from services.changes.recording import record_change
 from services.identity.callers import Caller
@@ -17,8 +18,14 @@ KEEPERS = ("supervisor", "planner", "integrator", "admin")
 
 @transaction.atomic(savepoint=False)
 def register_instrument(*, by: Caller, site_id: uuid.UUID, **figures: Any) -> Instrument:
-    """A new instrument at a site. Raises `NotThere`, `NotAllowed`, `AlreadyThere`."""
+    """A new instrument at a site. Raises `NotThere`, `NotAllowed`, `AlreadyThere`, `InvalidValue`."""
     require_role(by, site_id, *KEEPERS, what="The site")
+    if figures["unit"] not in known_units():
+        raise InvalidValue(
+            f"{figures['unit']!r} is no unit known here.",
+            remedy=f"Known: {', '.join(known_units())}.",
+            pointer="#/unit",
+        )
     instrument = Instrument.objects.create(site_id=site_id, **figures)
     _tell("instrument.registered", instrument, by)
     return instrument

@@ -49,6 +49,8 @@ def return_from_job(
     job = locked_job(by, job_id, *FITTERS, "stores")
     if job.state not in TAKEN_BACK:
         raise wrong_state(job, "take parts back", "under way, waiting for its sign-off or cancelled")
+    if quantity <= 0:
+        raise InvalidValue("Nothing comes back.", remedy="Say how many, above 0.", pointer="#/quantity")
     bin_id = bin_at(job.site_id, bin_code) if bin_code else None
     if bin_code and bin_id is None:
         raise InvalidValue(f"The site has no bin {bin_code}.", remedy="Name one of its bins.", pointer="#/bin")

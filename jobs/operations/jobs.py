@@ -47,7 +47,8 @@ def plan_job(
     """Plan an overhaul of a pump with a kit that fits it; claims the kit softly for the day.
 
     1. The pump is at a site where the caller plans. 2. The kit is released and its computed fit is *fits* or *fits
-    with notes*. 3. The procedure is the revision named, or the one published for the pump's configuration.
+    with notes*. 3. The procedure is the revision named, or the one published for the pump's configuration. 4. Whoever
+    does it works at the pump's site.
     Raises `NotThere`, `NotAllowed`, `KitDoesNotFit`, `NoPublishedProcedure`, `InvalidValue`.
     """
     pump = pump_for(by, pump_id)

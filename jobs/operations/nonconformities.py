@@ -9,12 +9,13 @@ from django.utils import timezone
 from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.signed_content import content_hash
 from jobs.calculations.written_limits import legible, lower_limit, upper_limit
-from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
+from jobs.models import Job, JobCharacteristic, Measurement, Nonconformity, SignOff
 from jobs.operations.extra_parts import known_role
 from jobs.operations.job_changes import record_changed
 from jobs.queries.job_records import concession_content
 from jobs.queries.jobs import job_for
 from jobs.queries.jobs import nonconformities as visible
+from jobs.queries.sheet_parts import worked_on
 from jobs.refusals import SecondPersonNeeded, WrongJobState
 from services.api.refusals import InvalidValue, NotThere, WrongState
 from services.api.versions import version_changed
@@ -143,8 +144,7 @@ def decide(
 def _may_concede(by: Caller, job: Job, found: Nonconformity, extent: str) -> None:
     if found.raised_by_id == by.id:
         raise SecondPersonNeeded("You raised it yourself.", remedy="A concession is given by somebody else.")
-    did_steps = JobStep.objects.filter(job=job, done_by_id=by.id).exists()
-    if did_steps or Measurement.objects.filter(job=job, by_id=by.id).exists():
+    if worked_on(job.pk, by.id):
         raise SecondPersonNeeded(
             "You worked on this job yourself.",
             remedy="A concession is given by a supervisor who did none of its steps and measured nothing on it.",

@@ -6,9 +6,9 @@ import uuid
 from django.db import transaction
 
 from assets.access import require_role
-from assets.queries.people import holds_role
 from jobs.models import WorkBooking
 from jobs.operations.job_changes import record_changed
+from jobs.operations.jobs import must_work_there
 from jobs.operations.steps import FITTERS
 from jobs.operations.under_way import happened_at, job_under_way, step_reached
 from jobs.queries.work_bookings import work_bookings
@@ -45,12 +45,7 @@ def book_work(
     person = person_id or by.id
     if person != by.id:
         require_role(by, job.site_id, "supervisor", what="The job")
-        if not holds_role(person, job.site_id, *FITTERS):
-            raise InvalidValue(
-                "There is no such fitter or supervisor at the job's site.",
-                remedy="Name somebody who holds one of these roles there.",
-                pointer="#/person",
-            )
+        must_work_there(person, job.site_id, "#/person")
     spent = _minutes(minutes, started_at, ended_at, may_be_none=corrects is not None)
     sent_before = (
         None

@@ -32,7 +32,6 @@ from jobs.queries.job_record_views import record_of
 from jobs.queries.jobs import LIVE, did_step, job_for, job_signatures, steps, types_of
 from jobs.queries.sheet_parts import (
     attached_to,
-    did_a_step,
     extra_parts_of,
     findings_in_words,
     returned_of,
@@ -148,7 +147,7 @@ def _record(by: Caller, job: Any, applying: list[dict[str, Any]], written: dict[
         "measured": [(one, asked) for one in applying for asked in one["characteristics"] if asked["measurements"]],
         "settled": settled_of(job.pk),
         "signatures": job_signatures(job.pk),
-        "may_sign": not did_a_step(job.pk, by.id),
+        "may_sign": not worked_on(job.pk, by.id),
         "kit_lines": [one | {"again": written.get(_field(one), "")} for one in kit_lines(job.kit_id)],
     }
 

@@ -16,12 +16,9 @@ from services.identity.callers import Caller
 
 def worked_on(job_id: uuid.UUID, who: uuid.UUID) -> bool:
     """Whether a person did a step of a job or measured on it. At most two queries."""
-    return did_a_step(job_id, who) or Measurement.objects.filter(job_id=job_id, by_id=who).exists()
-
-
-def did_a_step(job_id: uuid.UUID, who: uuid.UUID) -> bool:
-    """Whether a person did a step of a job. One query."""
-    return JobStep.objects.filter(job_id=job_id, done_by_id=who).exists()
+    if JobStep.objects.filter(job_id=job_id, done_by_id=who).exists():
+        return True
+    return Measurement.objects.filter(job_id=job_id, by_id=who).exists()
 
 
 def findings_in_words(job_id: uuid.UUID) -> list[dict[str, Any]]:

@@ -300,12 +300,13 @@ class RandomJobs(RuleBasedStateMachine):
             return
         by = self.supervisor(chance)
         did_steps = JobStep.objects.filter(job=job, done_by_id=by.id).exists()
+        measured = Measurement.objects.filter(job=job, by_id=by.id).exists()
         open_ones = Nonconformity.objects.filter(job=job).exclude(state="closed").exists()
         stale = chance.yes and chance.what % 3 == 0
         done = self.attempt(
             lambda: sign_off(by=by, job_id=job.pk, expected_version=job.version - stale, remark="a test")
         )
-        may = by in self.hands[2:] and not did_steps and not open_ones and not stale
+        may = by in self.hands[2:] and not did_steps and not measured and not open_ones and not stale
         self.moved(job, "sign off", done, also=may)
         if done:
             assert may

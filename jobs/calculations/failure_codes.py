@@ -134,3 +134,17 @@ def removed_condition(mode: str, mechanism: str = "", bearing_damage: str = "") 
     'VIB/2.6/5.1.3'
     """
     return "/".join(one for one in (mode, mechanism, bearing_damage) if one)
+
+
+def condition_words(condition: str) -> str:
+    """How a removed part was, in words with the codes behind them; a text that is no such codes stays as it is.
+
+    >>> condition_words("VIB/2.6/5.1.3")
+    'vibrates too much; fatigue; surface initiated fatigue (VIB/2.6/5.1.3)'
+    """
+    mode, *others = condition.split("/")
+    known = [FAILURE_MODES.get(mode)]
+    known += [BEARING_DAMAGE.get(one) or FAILURE_MECHANISMS.get(one) for one in others]
+    if any(one is None for one in known):
+        return condition
+    return f"{'; '.join(dict.fromkeys(one.words for one in known if one))} ({condition})"

@@ -48,12 +48,19 @@ def _liquid(density: Decimal | None, vapour_pressure: Decimal | None, temperatur
     return Water(vapour_pressure, density)
 
 
+def _no_less_than_none(name: str, gauge: Decimal, atmosphere: Decimal) -> None:
+    if gauge + atmosphere < 0:
+        raise InputWrong(
+            name, "With this pressure of the air it lies below an absolute vacuum.", "Check the sign, and atmosphere."
+        )
+
+
 def _npsh(found: Decimal, liquid: Water, required: Decimal | None, margin: Decimal) -> Outcome:
     left = None if required is None else found - required
     enough = None if left is None else left >= margin
     words = f"NPSHA {found:.2f} m."
     if left is not None and required is not None:
-        state = "enough" if enough else "too little: expect cavitation, noise and wear"
+        state = "that is enough" if enough else "that is too little, expect cavitation, noise and wear"
         side = "above" if left >= 0 else "below"
         words += f" {abs(left):.2f} m {side} the {required:.2f} m of the pump; {margin:.2f} m are wanted: {state}."
     if found <= 0:
@@ -83,6 +90,7 @@ def _from_tank(
     margin: Decimal,
 ) -> Outcome:
     liquid = _liquid(density, vapour_pressure, temperature)
+    _no_less_than_none("surface_pressure", surface_pressure, atmosphere)
     found = npsh_available(
         surface_kpa_absolute=surface_pressure + atmosphere,
         vapour_pressure_kpa=liquid.vapour_pressure_kpa,
@@ -106,6 +114,7 @@ def _from_gauge(
     margin: Decimal,
 ) -> Outcome:
     liquid = _liquid(density, vapour_pressure, temperature)
+    _no_less_than_none("gauge", gauge, atmosphere)
     found = npsh_at_gauge(
         gauge_kpa=gauge,
         atmosphere_kpa=atmosphere,

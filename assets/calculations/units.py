@@ -23,11 +23,16 @@ _NAMES = {
     "g*mm": "gram * millimeter", "deg": "degree", "A": "ampere", "V": "volt", "%": "percent", "piece": "dimensionless",
     "hp": "horsepower", "PS": "metric_horsepower", "week": "week", "mil": "thou",
     "mm/100mm": "millimeter / hundred_millimeter", "mil/in": "thou / inch", "mm/m": "millimeter / meter",
+    "ft": "foot", "uin": "microinch", "psi": "force_pound / inch ** 2", "lbf": "force_pound", "lb": "pound",
+    "oz": "ounce", "lbf*ft": "force_pound * foot", "lbf*in": "force_pound * inch", "in/s": "inch / second",
+    "ft/s": "foot / second", "gpm": "gallon / minute", "gal": "gallon", "oz*in": "ounce * inch",
+    "delta_degF": "delta_degree_Fahrenheit",
 }  # fmt: skip
 
 
 _SAME = Decimal(1)
 # Their zero is not that of the others of their kind.
+_SLOPES = frozenset(["mm/100mm", "mil/in", "mm/m"])
 _OFFSET = frozenset(name for name, one in _NAMES.items() if one.startswith("degree_"))
 
 
@@ -46,6 +51,16 @@ class NumberUnreadable(ValueError):
 def known_units() -> list[str]:
     """Units that may be written."""
     return sorted(_NAMES)
+
+
+def alike_units(unit: str) -> list[str]:
+    """Units of the same kind, each once, by the names that need no special letters. Raises `UnknownUnit`."""
+    wanted = _unit(unit).dimensionality
+    if not wanted:
+        # Pieces, per cent and degrees are all plain numbers, and yet not of one kind; slopes are.
+        return sorted(_SLOPES) if unit in _SLOPES else [unit]
+    known = {str(_unit(name)): name for name in reversed(known_units()) if name.isascii() and name != "delta_degF"}
+    return sorted(name for name in known.values() if _unit(name).dimensionality == wanted)
 
 
 @lru_cache(maxsize=256)
@@ -78,6 +93,8 @@ def _factor(from_unit: str, to_unit: str) -> Decimal | None:
 
 
 def _as_pint(value: Decimal, from_unit: str, to_unit: str) -> Decimal:
+    if "delta_degF" in {from_unit, to_unit} and _OFFSET & {from_unit, to_unit}:
+        raise UnitMismatch("A difference of temperatures is no temperature.")
     try:
         return Decimal(_registry.Quantity(Decimal(value), _unit(from_unit)).to(_unit(to_unit)).magnitude)
     except pint.DimensionalityError as error:
@@ -90,7 +107,8 @@ _TRADE = {
     "mm2": "millimeter ** 2", "mm3": "millimeter ** 3", "m2": "meter ** 2", "lbf·ft": "force_pound * foot",
     "lbf·in": "force_pound * inch", "ft·lbf": "force_pound * foot", "kg/m3": "kilogram / meter ** 3",
     "g/cm3": "gram / centimeter ** 3", "kg/dm3": "kilogram / decimeter ** 3", "m3/s": "meter ** 3 / second",
-    "L/s": "liter / second", "°F": "degree_Fahrenheit", "g·mm": "gram * millimeter",
+    "L/s": "liter / second", "lb/ft3": "pound / foot ** 3", "kg/cm2": "force_kilogram / centimeter ** 2",
+    "mil/s": "thou / second", "mils/s": "thou / second", "°F": "degree_Fahrenheit", "g·mm": "gram * millimeter",
 }  # fmt: skip
 # Names joined by * · / and blanks, each with an exponent of one digit at most: nothing that would take long to work
 # out.

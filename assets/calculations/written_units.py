@@ -15,6 +15,15 @@ _WRITTEN = {
     "1/min": "rpm", "min-1": "rpm", "u/min": "rpm", "rev/min": "rpm", "h": "h", "hr": "h", "hrs": "h", "hour": "h",
     "hours": "h", "std": "h", "d": "d", "day": "d", "days": "d", "week": "week", "weeks": "week", "wk": "week",
     "wks": "week",
+    # As job sheets print them, and as gauges, wrenches and meters of the inch system are marked. A gallon is the US
+    # one; a gauge shows pressure above that of the air, as every limit here is meant.
+    "thou": "mil", "mils": "mil", "foot": "ft", "feet": "ft", "µin": "uin", "μin": "uin", "microinch": "uin",
+    "psig": "psi", "lbf/in2": "psi", "barg": "bar", "bar(g)": "bar", "lbs": "lb", "pound": "lb", "ips": "in/s",
+    "fps": "ft/s", "usgpm": "gpm", "gal/min": "gpm", "usgal": "gal", "usgal/min": "gpm", "metrichp": "PS",
+    "°fofdifference": "delta_degF", "bands": "piece", "band": "piece", "lightbands": "piece", "pieces": "piece",
+    "mmper100mm": "mm/100mm", "g·mm": "g*mm", "oz·in": "oz*in", "m³/h": "m3/h", "m³": "m3",
+    **dict.fromkeys(("lbf·ft", "ft·lbf", "lbf-ft", "ft-lbf", "ft-lb", "ft-lbs", "lb-ft", "ft·lb", "lb·ft"), "lbf*ft"),
+    **dict.fromkeys(("lbf·in", "in·lbf", "lbf-in", "in-lbf", "in-lb", "in-lbs", "lb-in", "in·lb", "lb·in"), "lbf*in"),
 }  # fmt: skip
 _BLANKS = re.compile(r"\s+")
 

@@ -77,11 +77,39 @@ def _count(value: Any) -> int:
     return sum(_count(one) for one in (value.values() if isinstance(value, Mapping) else value))
 
 
+@extend_schema_field(
+    {
+        "oneOf": [
+            {"type": "string"},
+            {
+                "type": "object",
+                "properties": {"value": _NUMBER, "unit": {"type": "string"}},
+                "required": ["value", "unit"],
+                "additionalProperties": False,
+            },
+        ]
+    }
+)
+class GivenValue(serializers.CharField):
+    """A number in the unit that ends its name, a word, or a value with another unit of the same kind."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, Mapping) and set(data) == {"value", "unit"}:
+            return {name: super(GivenValue, self).to_internal_value(one) for name, one in data.items()}
+        if isinstance(data, (Mapping, list)):
+            raise serializers.ValidationError("Send a number, a word, or a value and a unit.")
+        return super().to_internal_value(data)
+
+    def run_validators(self, value: Any) -> None:
+        for one in value.values() if isinstance(value, dict) else [value]:
+            super().run_validators(one)
+
+
 class GivenIn(serializers.DictField):
-    """Values by name, numbers as numbers or texts."""
+    """Values by name, numbers as numbers or texts, or with a unit of their own."""
 
     def __init__(self, **more: Any) -> None:
-        super().__init__(child=serializers.CharField(max_length=60), allow_empty=True, **more)
+        super().__init__(child=GivenValue(max_length=60), allow_empty=True, **more)
 
 
 class ResultShape(serializers.Serializer[Any]):

@@ -22,7 +22,7 @@ FORMULA = "rise = (shaft - smallest bore + clearance) / (alpha x bore), alpha = 
 _SHOWN, _MICROMETRE = Decimal("0.1"), Decimal("0.001")
 SOURCE = f"Linear thermal expansion; bore tolerance after {ISO_492}"
 
-_CAUTIONS = (
+CAUTIONS = (
     "Hot parts burn and do not look hot: wear gloves rated for the temperature.",
     "Never use a naked flame. Heat evenly and measure the temperature at the inner ring.",
     "An induction heater can leave the outer ring far cooler than the inner one: heat slowly, and demagnetise after.",
@@ -30,7 +30,7 @@ _CAUTIONS = (
     "Let it cool by itself, then check again that it sits against the shoulder.",
     "The maker's instructions, the site's rules and local codes come before this figure.",
 )
-_NO_OIL_BATH = "A sealed or greased bearing must not go into an oil bath."
+NO_OIL_BATH = "A sealed or greased bearing must not go into an oil bath."
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ def heating_advice(
         ceiling_c=ceiling,
         within_ceiling=target <= ceiling,
         sentence=sentence,
-        cautions=(*_CAUTIONS, _NO_OIL_BATH) if sealed else _CAUTIONS,
+        cautions=(*CAUTIONS, NO_OIL_BATH) if sealed else CAUTIONS,
     )
 
 

@@ -130,7 +130,7 @@ def condition_words(condition: str) -> str:
     """
     tables = (FAILURE_MODES, FAILURE_MECHANISMS, BEARING_DAMAGE)
     found = [next((table[code].words for table in tables if code in table), "") for code in condition.split("/")]
-    return f"{', '.join(found)} ({condition})" if all(found) else condition
+    return f"{', '.join(dict.fromkeys(found))} ({condition})" if all(found) else condition
 
 
 def is_bearing(role: str) -> bool:

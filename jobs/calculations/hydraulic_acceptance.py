@@ -182,7 +182,7 @@ def judged(found: Deviations, grade: str) -> Judged:
         for deviation, (least, most) in ((found.head, allowed.head), (found.flow, allowed.flow))
     ]
     words = ", ".join(
-        f"{name} {deviation:+.1f} % ({least:+f} to {most:+f} allowed)"
+        f"{name} {_told(deviation, least, most)} % ({_signed(least)} to {_signed(most)} allowed)"
         for name, deviation, (least, most) in (
             ("head at the same flow", found.head, allowed.head),
             ("flow at the same head", found.flow, allowed.flow),
@@ -191,12 +191,28 @@ def judged(found: Deviations, grade: str) -> Judged:
     )
     results.append((any(met), f"Flow and head: {words}."))
     if found.power is not None:
-        results.append((found.power <= allowed.power, f"Power {found.power:+.1f} % (at most {allowed.power:+f})."))
+        results.append(
+            (
+                found.power <= allowed.power,
+                f"Power {_told(found.power, allowed.power)} % (at most {_signed(allowed.power)}).",
+            )
+        )
     if found.efficiency is not None:
         enough = found.efficiency >= allowed.efficiency
-        results.append((enough, f"Efficiency {found.efficiency:+.1f} % (at least {allowed.efficiency:+f})."))
+        told = _told(found.efficiency, allowed.efficiency)
+        results.append((enough, f"Efficiency {told} % (at least {_signed(allowed.efficiency)})."))
     within = all(good for good, _ in results)
     return Judged(within, found, tuple(f"{'Within' if good else 'Outside'} {grade}. {text}" for good, text in results))
+
+
+def _told(deviation: Decimal, *ends: Decimal) -> str:
+    """To a tenth; to a hundredth where a tenth would read as the end of the tolerance that it is not."""
+    near = any(deviation != end and round(deviation, 1) == end for end in ends)
+    return f"{deviation:+.2f}" if near else f"{deviation:+.1f}"
+
+
+def _signed(end: Decimal) -> str:
+    return f"{end:+f}" if end else "0"
 
 
 def _efficiency(duty: Duty, density: Decimal, which: str) -> Decimal | None:

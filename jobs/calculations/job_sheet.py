@@ -1,13 +1,16 @@
 """A job sheet as it is set: steps by section, cautions with their steps, limits in both systems, boxes to write in."""
 
+import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from assets.calculations.position_words import position_words
-from jobs.calculations.paper_words import FOOT, SAFETY, SECTIONS, day, facts, figure, words
+from jobs.calculations.paper_words import FOOT, SAFETY, SECTIONS, day, facts, figure, never_below_zero, words
 from jobs.calculations.printed_quantities import System, amount, limits
+from jobs.calculations.printed_sentences import as_written, worked_out
 from jobs.calculations.reading_boxes import reading_boxes
+from jobs.calculations.written_limits import lower_limit, upper_limit
 
 # A step of more than so many characters may run over the page; its head and caution still stay together.
 LONGEST_WHOLE = 1800
@@ -21,6 +24,7 @@ CONSUMABLES = {
     "other": "Other",
 }
 TONES = {"ok": "good", "forbidden": "bad", "caution": "careful"}
+VERDICTS = {"ok": "may be used", "caution": "with care"}
 
 
 def job_sheet_content(data: Mapping[str, Any], *, units: System) -> dict[str, Any]:
@@ -42,7 +46,11 @@ def job_sheet_content(data: Mapping[str, Any], *, units: System) -> dict[str, An
         "photos": _photos(doing),
         "instruments": _instruments(doing),
         "hold_points": [
-            {"number": one["number"], "title": one["title"], "look_at": one.get("look_at") or ""}
+            {
+                "number": one["number"],
+                "title": one["title"],
+                "look_at": as_written(one.get("look_at") or "", units),
+            }
             for one in doing
             if one["hold_point"]
         ],
@@ -67,7 +75,8 @@ def _units_words(units: System) -> str:
     named = "metric units, inch units in brackets" if units == "metric" else "inch units, metric units in brackets"
     return (
         f"Limits are in {named}. A limit that was converted is rounded to the safe side; the one in the procedure's "
-        "own unit counts. Instructions are printed as they are written. Write down the unit of what you read."
+        "own unit counts. Instructions stand as they are written, with figures of the other system in brackets where "
+        "they are not in that of this sheet. Write down the unit of what you read."
     )
 
 
@@ -98,7 +107,11 @@ def _gathered(steps: Sequence[Mapping[str, Any]], what: str) -> list[dict[str, s
     for step in steps:
         for one in step[what]:
             found.setdefault(str(one), []).append(step["number"])
-    return [{"name": name, "steps": ", ".join(map(str, numbers))} for name, numbers in found.items()]
+    return [{"name": name, "steps": _steps_named(numbers)} for name, numbers in found.items()]
+
+
+def _steps_named(numbers: Sequence[int]) -> str:
+    return f"step{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}"
 
 
 def _consumables(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
@@ -145,7 +158,7 @@ def _instruments(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
                 numbers = found.setdefault(words(kind), [])
                 if step["number"] not in numbers:
                     numbers.append(step["number"])
-    return [{"name": name, "steps": ", ".join(map(str, numbers))} for name, numbers in found.items()]
+    return [{"name": name, "steps": _steps_named(numbers)} for name, numbers in found.items()]
 
 
 def _lubricants(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
@@ -160,7 +173,7 @@ def _lubricants(steps: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
 def _lubricant(one: Mapping[str, Any]) -> dict[str, str]:
     return {
         "name": str(one.get("name") or words(one["lubricant"])),
-        "verdict": words(one["verdict"]),
+        "verdict": VERDICTS.get(str(one["verdict"]), words(one["verdict"])),
         "tone": TONES.get(str(one["verdict"]), "careful"),
         "reason": " ".join(filter(None, (one.get("note"), f"Source: {one['source']}." if one.get("source") else ""))),
     }
@@ -174,21 +187,21 @@ def _step(step: Mapping[str, Any], units: System, unresolved: Mapping[int, Seque
     return {
         "number": step["number"],
         "title": step["title"],
-        "instruction": step["instruction"],
+        "instruction": as_written(step["instruction"], units),
         "signal_word": step["signal_word"],
-        "caution": step["caution"],
+        "caution": as_written(step["caution"], units),
         "hold_point": step["hold_point"],
-        "why": step["why"] if step["why"] else "",
+        "why": as_written((step["why"] or "").removeprefix("Applies: "), units),
         "advice": advice,
         "tools": ", ".join(map(str, step["tools"])),
         "consumables": ", ".join(map(_consumable, step["consumables"])),
         "photos": "; ".join(
             one["shows"] + ("" if one.get("needed", True) else " (if it helps)") for one in step.get("photos") or []
         ),
-        "look_at": step.get("look_at") or "",
-        "positions": ", ".join(position_words(one) for one in step["positions"]),
+        "look_at": as_written(step.get("look_at") or "", units),
+        "positions": "; ".join(position_words(one) for one in step["positions"]),
         "characteristics": characteristics,
-        "unresolved": list(unresolved.get(step["number"], [])),
+        "unresolved": [worked_out(one, units) for one in unresolved.get(step["number"], [])],
         "whole": length <= LONGEST_WHOLE,
     }
 
@@ -198,11 +211,12 @@ def _advice(one: Mapping[str, Any], units: System) -> list[str]:
     if one.get("kind") == "lubricant":
         lubricant = _lubricant(one)
         return [f"{lubricant['name']}: {lubricant['verdict']}. {lubricant['reason']}".strip()]
-    found = [str(one.get("sentence", ""))]
+    found = [worked_out(str(one.get("sentence", "")), units)]
     if "target" in one:
         target, ceiling = (amount(_decimal(one[name]), one[name]["unit"], units) for name in ("target", "ceiling"))
         found.append(f"Heat to {target}, never above {ceiling}.")
-    return [text for text in [*found, *map(str, one.get("cautions", []))] if text]
+    cautions = [as_written(str(text), units) for text in one.get("cautions", [])]
+    return [text for text in [*found, *cautions] if text]
 
 
 def _decimal(quantity: Mapping[str, Any]) -> Decimal:
@@ -210,14 +224,24 @@ def _decimal(quantity: Mapping[str, Any]) -> Decimal:
 
 
 def _characteristic(one: Mapping[str, Any], units: System) -> dict[str, Any]:
-    asked = limits(one["lower"], one["upper"], one["unit"], units)
+    lower = None if never_below_zero(one) else one["lower"]
+    asked = limits(lower, one["upper"], one["unit"], units)
     return {
         "name": one["name"],
         "limits": asked.main,
         "other": asked.other,
-        "words": one["words"],
+        "words": "" if _says_no_more(one) else worked_out(one["words"], units),
         "instrument": ", ".join(
             words(kind) for kind in (one["instrument_type"], one.get("second_instrument_type")) if kind
         ),
         **reading_boxes(one, units),
     }
+
+
+def _says_no_more(one: Mapping[str, Any]) -> bool:
+    """Whether the words of limits are but the limits, which stand beside them already."""
+    lower, upper = one["lower"], one["upper"]
+    ends = [f"at least {lower_limit(lower, one['unit'])}"] if lower is not None else []
+    ends += [f"at most {upper_limit(upper, one['unit'])}"] if upper is not None else []
+    told = re.fullmatch(r"(.*\d)(?: \S+)?\.", str(one["words"]))
+    return told is not None and bool(ends) and told[1].lower() == " and ".join(ends)

@@ -91,16 +91,22 @@ def gland(
     section = section_mm * (1 - loss / _HUNDRED)
     squeeze = _HUNDRED * (section - depth_mm) / section
     fill = _HUNDRED * (PI / 4 * section_mm**2) / (depth_mm * width_mm)
-    found = [_squeezed(squeeze, service), _filled(fill, service)]
+    found = [_squeezed(squeeze, depth_mm - section, service), _filled(fill, service)]
     if stretched is not None:
         found.append(_stretched(stretched, service))
     found.sort(key=lambda one: (GOOD, WATCH, STOP).index(one[0]), reverse=True)
     return Gland(stretched, loss, section, squeeze, fill, found[0][0], tuple(words for _, words in found))
 
 
-def _squeezed(squeeze: Decimal, service: str) -> tuple[str, str]:
+def _squeezed(squeeze: Decimal, deeper_mm: Decimal, service: str) -> tuple[str, str]:
     (usual_from, usual_to), (least, most) = _SQUEEZE[service]
-    words = f"Squeezed by {squeeze:.1f} %; {usual_from} to {usual_to} % is usual ({service})."
+    usual = f"{usual_from} to {usual_to} % is usual ({service})."
+    if squeeze < 0 or (squeeze == 0 and least > 0):
+        return (
+            STOP,
+            f"Not squeezed at all: the groove is {deeper_mm:.2f} mm deeper than the ring is thick; {usual}",
+        )
+    words = f"Squeezed by {squeeze:.1f} %; {usual}"
     if not least <= squeeze <= most:
         return STOP, f"{words} Outside {least} to {most} % it leaks or is crushed."
     return (GOOD if usual_from <= squeeze <= usual_to else WATCH), words
@@ -120,6 +126,11 @@ def _stretched(stretched: Decimal, service: str) -> tuple[str, str]:
         words = f"Stretched by {stretched:.1f} %; round a turning shaft a ring is not stretched at all."
         return (STOP if stretched > 0 else GOOD), words
     words = f"Stretched by {stretched:.1f} %; 1 to 5 % is usual."
+    if stretched < 0:
+        words = f"The ring is {-stretched:.1f} % larger than its groove; stretched by 1 to 5 % is usual."
+        if -stretched > _STRETCH_STOP:
+            return STOP, f"{words} It lies in waves: this is another groove's ring."
+        return WATCH, words
     if stretched > _STRETCH_STOP:
         return STOP, f"{words} Above 10 % it ages fast and thins."
     usual_from = 0 if service == "static-face" else 1

@@ -162,7 +162,14 @@ def _readings(value: Any) -> Any:
 def _given(value: Any) -> dict[str, Any]:
     if not isinstance(value, Mapping) or len(value) > MOST_READINGS:
         raise ValueError("give an object.")
-    return {_text(name): one if isinstance(one, (bool, int)) else _text(one) for name, one in value.items()}
+    return {_text(name): _given_one(one) for name, one in value.items()}
+
+
+def _given_one(value: Any) -> Any:
+    """A number, a text, or a value with its unit."""
+    if isinstance(value, Mapping) and set(value) == {"value", "unit"}:
+        return {"value": _text(value["value"]), "unit": _unit(value["unit"])}
+    return value if isinstance(value, (bool, int)) else _text(value)
 
 
 HEAD = {

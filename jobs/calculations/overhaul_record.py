@@ -8,8 +8,20 @@ from typing import Any
 import segno
 
 from assets.calculations.position_words import position_words
-from jobs.calculations.paper_words import FOOT, RECORD_WORDS, SECTIONS, day, facts, figure, moment, words
-from jobs.calculations.printed_quantities import System, amount, limits, measured, units_to_write
+from jobs.calculations.failure_codes import condition_words
+from jobs.calculations.paper_words import (
+    FOOT,
+    RECORD_WORDS,
+    SECTIONS,
+    day,
+    facts,
+    figure,
+    moment,
+    never_below_zero,
+    words,
+)
+from jobs.calculations.printed_quantities import System, amount, limits, measured, to_the_place, units_to_write
+from jobs.calculations.printed_sentences import as_written
 from jobs.calculations.recorded_execution import execution_content, hours, results_beside
 from jobs.calculations.trend_plot import Point, trend_plot
 from jobs.calculations.verdict import verdict_words
@@ -36,7 +48,8 @@ def overhaul_record_content(data: Mapping[str, Any], *, units: System, public_ad
         "words": RECORD_WORDS,
         "draft": "" if signed else f"Not signed off: the job is {words(job['state'])}, and this is how it stands.",
         "facts": [
-            *[one for one in facts(job, units) if one[0] not in {"Planned", "Hazard"}],
+            *[one for one in facts(job, units) if one[0] not in {"Planned", "Hazard", "Fitter"}],
+            *_fitter(data),
             ["Begun", moment(job["started_at"], zone)],
             ["Finished", moment(job["finished_at"], zone)],
         ],
@@ -53,11 +66,12 @@ def overhaul_record_content(data: Mapping[str, Any], *, units: System, public_ad
         "removed": [
             [
                 position_words(one["role"]), one["part__number"], figure(one["quantity"]),
-                f"{day(one['fitted_at'])}, {one['job__number']}", words(one["removed_condition"]) or "not stated",
+                f"{day(one['fitted_at'])}, {one['job__number']}",
+                condition_words(one["removed_condition"] or "not stated"),
             ]
             for one in data["removed"]
         ],
-        "nonconformities": [_nonconformity(one, data["signatures"], zone) for one in data["nonconformities"]],
+        "nonconformities": [_nonconformity(one, data["signatures"], zone, units) for one in data["nonconformities"]],
         **execution_content(data, zone),
         "steps": _steps(data["steps"], zone),
         "signatures": [
@@ -72,6 +86,13 @@ def overhaul_record_content(data: Mapping[str, Any], *, units: System, public_ad
     }  # fmt: skip
 
 
+def _fitter(data: Mapping[str, Any]) -> list[list[str]]:
+    """Whoever the job was given to; where nobody was named, those who did its steps."""
+    did = dict.fromkeys(one["done_by"] for one in data["steps"] if one["done_by"])
+    named = data["job"]["assignee_name"] or ", ".join(did)
+    return [["Fitter", named]] if named else []
+
+
 def _result(data: Mapping[str, Any]) -> list[list[str]]:
     last = [one["measurements"][-1] for step in data["steps"] for one in step["characteristics"] if one["measurements"]]
     attempts = sum(len(one["measurements"]) for step in data["steps"] for one in step["characteristics"])
@@ -84,7 +105,10 @@ def _result(data: Mapping[str, Any]) -> list[list[str]]:
         [f"{done} of {applicable}", "steps done"],
         [f"{sum(step['state'] == 'done' for step in held)} of {len(held)}", "hold points released"],
         [f"{accepted} of {len(last)}", f"characteristics accepted, {attempts} measurements in all"],
-        [str(len(data["nonconformities"])), f"nonconformities, {conceded} conceded"],
+        [
+            str(len(data["nonconformities"])),
+            f"{'nonconformity' if len(data['nonconformities']) == 1 else 'nonconformities'}, {conceded} conceded",
+        ],
         [str(len(data["fitted"])), "positions with new parts"],
         [hours(data["work"]["minutes"]) if data["work"]["minutes"] else "none", "time booked"],
     ]
@@ -98,7 +122,8 @@ def _measurements(data: Mapping[str, Any], units: System, zone: str) -> list[dic
         for asked in step["characteristics"]:
             for one in asked["measurements"]:
                 value = measured(one["value"], one["expanded_uncertainty"], one["limits_unit"], units)
-                within = limits(one["lower"], one["upper"], one["limits_unit"], units)
+                lower = None if never_below_zero(asked) else one["lower"]
+                within = limits(lower, one["upper"], one["limits_unit"], units)
                 room = one["room_left"]
                 found.append(
                     {
@@ -124,16 +149,16 @@ def _measurements(data: Mapping[str, Any], units: System, zone: str) -> list[dic
 
 
 def _room(room: Decimal, one: Mapping[str, Any], units: System) -> str:
-    digits = 1 - one["expanded_uncertainty"].adjusted() if one["expanded_uncertainty"] else 3
-    rounded = round(room, max(digits, 0))
-    return amount(rounded, one["limits_unit"], units, difference=True).main
+    return to_the_place(room, one["expanded_uncertainty"], one["limits_unit"], units).main
 
 
-def _nonconformity(one: Mapping[str, Any], signatures: Sequence[Mapping[str, Any]], zone: str) -> dict[str, Any]:
+def _nonconformity(
+    one: Mapping[str, Any], signatures: Sequence[Mapping[str, Any]], zone: str, units: System
+) -> dict[str, Any]:
     signed = next((each for each in signatures if each["nonconformity_id"] == one["id"]), None)
     step = one["job_characteristic__job_step__number"]
     return {
-        "what": one["description"],
+        "what": as_written(one["description"], units),
         "where": f"step {step}" if step else position_words(one["role"]),
         "raised": one["raised_by__name"],
         "disposition": DISPOSITIONS.get(one["disposition"], words(one["disposition"])),

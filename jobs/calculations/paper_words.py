@@ -6,7 +6,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from jobs.calculations.printed_quantities import System, amount
+from jobs.calculations.printed_quantities import System, amount, span
 
 SECTIONS = {
     "make-safe": "Make safe",
@@ -93,7 +93,7 @@ def facts(job: Mapping[str, Any], system: System) -> list[list[str]]:
         ),
         ("Site", f"{job['site_name']} ({job['site_code']})"),
         ("Criticality", words(job["pump_criticality"])),
-        ("Fluid", f"{job['fluid']}, {amount(low, 'degC', system).main} to {amount(high, 'degC', system)}"),
+        ("Fluid", f"{job['fluid']}, {span(low, high, 'degC', system)}"),
         ("Hazard", job["hazard"] or "none is registered: ask what was pumped"),
         ("Rated", f"{figure(job['model_rated_speed_rpm'])} rpm, {power}, shaft {shaft} at the seal"),
         ("As built", variant or "not registered"),
@@ -103,3 +103,9 @@ def facts(job: Mapping[str, Any], system: System) -> list[list[str]]:
         ("Fitter", job["assignee_name"] or "not yet named"),
     ]
     return [[label, str(text)] for label, text in found]
+
+
+def never_below_zero(asked: Mapping[str, Any]) -> bool:
+    """Whether a value is of both planes of an alignment together, so that a limit below zero tells nothing."""
+    judged = str((asked.get("set_up") or {}).get("judged") or "offset")
+    return asked.get("rule") in {"rim-and-face", "reverse-indicator"} and judged in {"offset", "angularity"}

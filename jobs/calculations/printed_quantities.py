@@ -26,7 +26,8 @@ METRIC_HORSEPOWER_W = 75 * Fraction("9.80665")
 OUNCE_G = POUND_KG * 1000 / 16
 # How a unit is written, and into which unit of the other system it goes: value / divisor (+ offset).
 PRINTED = {"degC": "°C", "degF": "°F", "um": "µm", "μm": "µm", "N*m": "N·m", "g*mm": "g·mm", "m3/h": "m³/h", "m3": "m³",
-           "mm/100mm": "mm per 100 mm", "PS": "metric hp"}  # fmt: skip
+           "mm/100mm": "mm per 100 mm", "PS": "metric hp", "uin": "µin", "lbf*ft": "lbf·ft", "lbf*in": "lbf·in",
+           "gpm": "US gpm", "gal": "US gal", "oz*in": "oz·in", "delta_degF": "°F of difference"}  # fmt: skip
 INCHES: dict[str, tuple[str, Fraction]] = {
     "mm": ("in", INCH_MM),
     "cm": ("in", INCH_MM / 10),
@@ -67,6 +68,20 @@ METRIC: dict[str, tuple[str, Fraction]] = {
     "mil/in": ("mm per 100 mm", Fraction(10)),
     "degF": ("°C", Fraction(9, 5)),
     "hp": ("kW", 1000 / HORSEPOWER_W),
+    "ft": ("m", 1 / FOOT_M),
+    "uin": ("µm", 1_000_000 / (INCH_MM * 1000)),
+    "psi": ("bar", 100_000 / PSI_PA),
+    "lbf": ("N", 1 / POUND_FORCE_N),
+    "lbf*ft": ("N·m", 1 / (POUND_FORCE_N * FOOT_M)),
+    "lbf*in": ("N·m", 12 / (POUND_FORCE_N * FOOT_M)),
+    "in/s": ("mm/s", 1 / INCH_MM),
+    "ft/s": ("m/s", 1 / FOOT_M),
+    "lb": ("kg", 1 / POUND_KG),
+    "oz": ("g", 1 / OUNCE_G),
+    "oz*in": ("g·mm", 1 / (OUNCE_G * INCH_MM)),
+    "gpm": ("m³/h", 1000 / (GALLON_L * 60)),
+    "gal": ("L", 1 / GALLON_L),
+    "delta_degF": ("K", Fraction(9, 5)),
 }
 FAHRENHEIT_ZERO = 32
 
@@ -98,9 +113,9 @@ def limits(lower: Decimal | None, upper: Decimal | None, unit: str, system: Syst
     way = _way(unit)
     if way is None or (lower is None and upper is None):
         return Both(own)
-    digits = max(_places(Decimal(one)) for one in (least, most) if one is not None) + _more_places(way[1])
-    low = None if lower is None else _fixed(_converted(lower, unit), digits, math.ceil)
-    high = None if upper is None else _fixed(_converted(upper, unit), digits, math.floor)
+    digits = max(_places(Decimal(one)) for one in (least, most) if one is not None) + more_places(way[1])
+    low = None if lower is None else fixed(converted(lower, unit), digits, math.ceil)
+    high = None if upper is None else fixed(converted(upper, unit), digits, math.floor)
     return _ordered(own, _between(low, high, way[0]), unit, system)
 
 
@@ -113,8 +128,27 @@ def measured(value: Decimal, expanded_uncertainty: Decimal, unit: str, system: S
     way = _way(unit)
     if way is None:
         return Both(own)
-    there = _with_uncertainty(_converted(value, unit), Fraction(expanded_uncertainty) / way[1])
+    there = _with_uncertainty(converted(value, unit), Fraction(expanded_uncertainty) / way[1])
     return _ordered(own, f"{there} {way[0]}", unit, system)
+
+
+def to_the_place(difference: Decimal, expanded_uncertainty: Decimal, unit: str, system: System) -> Both:
+    """A difference to the place of the values it lies between, rounded down: never more room than there is.
+
+    JCGM 100 (GUM) 7.2.6. Without an uncertainty as it is.
+    """
+    if not expanded_uncertainty:
+        return amount(difference, unit, system, difference=True)
+    own = f"{_as_far(Fraction(difference), Fraction(expanded_uncertainty))} {unit_name(unit)}"
+    way = _way(unit)
+    if way is None:
+        return Both(own)
+    there = _as_far(Fraction(difference) / way[1], Fraction(expanded_uncertainty) / way[1])
+    return _ordered(own, f"{there} {way[0]}", unit, system)
+
+
+def _as_far(difference: Fraction, uncertainty: Fraction) -> str:
+    return fixed(difference, _two_digits(uncertainty), math.floor)
 
 
 def amount(value: Decimal, unit: str, system: System, *, difference: bool = False) -> Both:
@@ -123,9 +157,22 @@ def amount(value: Decimal, unit: str, system: System, *, difference: bool = Fals
     way = _way(unit)
     if way is None:
         return Both(own)
-    there = Fraction(value) / way[1] if difference else _converted(value, unit)
-    text = _fixed(there, _places(value) + _more_places(way[1]), round)
+    there = Fraction(value) / way[1] if difference else converted(value, unit)
+    text = fixed(there, _places(value) + more_places(way[1]), round)
     return _ordered(own, f"{text} {way[0]}", unit, system)
+
+
+def span(low: Decimal, high: Decimal, unit: str, system: System) -> Both:
+    """From one figure to another, rounded to the nearest in the other system; one figure where both are alike."""
+    ends = amount(low, unit, system), amount(high, unit, system)
+    if low == high:
+        return ends[1]
+    told = [" to ".join([one.rsplit(" ", 1)[0], other]) for one, other in zip(*map(_parts, ends), strict=True)]
+    return Both(told[0], told[1] if ends[1].other else "")
+
+
+def _parts(one: Both) -> tuple[str, str]:
+    return one.main, one.other
 
 
 def units_to_write(unit: str, system: System) -> str:
@@ -144,7 +191,8 @@ def _ordered(own: str, there: str, unit: str, system: System) -> Both:
     return Both(own, there) if kept == system else Both(there, own)
 
 
-def _converted(value: Decimal, unit: str) -> Fraction:
+def converted(value: Decimal, unit: str) -> Fraction:
+    """A value in the unit of the other system, exactly; as it is where both share the unit."""
     exact = Fraction(value)
     if unit == "degF":
         return (exact - FAHRENHEIT_ZERO) / METRIC[unit][1]
@@ -169,8 +217,8 @@ def _with_uncertainty(value: Fraction, uncertainty: Fraction) -> str:
         return _plain(Decimal(value.numerator) / Decimal(value.denominator)) or "0"
     places = _two_digits(uncertainty)
     # Rounding up may have given it one more digit before the point.
-    places = _two_digits(Fraction(_fixed(uncertainty, places, math.ceil)))
-    return f"{_fixed(value, places, round)} ± {_fixed(uncertainty, places, math.ceil)}"
+    places = _two_digits(Fraction(fixed(uncertainty, places, math.ceil)))
+    return f"{fixed(value, places, round)} ± {fixed(uncertainty, places, math.ceil)}"
 
 
 def _two_digits(value: Fraction) -> int:
@@ -188,12 +236,12 @@ def _places(value: Decimal) -> int:
     return max(0, -int(exponent))
 
 
-def _more_places(divisor: Fraction) -> int:
+def more_places(divisor: Fraction) -> int:
     """How many digits more the other unit needs so that its last place is no coarser."""
     return math.ceil(math.log10(divisor))
 
 
-def _fixed(value: Fraction | Decimal, places: int, rounding: Callable[[Fraction], int]) -> str:
+def fixed(value: Fraction | Decimal, places: int, rounding: Callable[[Fraction], int]) -> str:
     """With so many places, never fewer than none; exact, so that no limit moves by a rounding of its own."""
     places = max(places, 0)
     return f"{Decimal(rounding(Fraction(value) * 10**places)).scaleb(-places):.{places}f}"

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from jobs.calculations.evaluation_rules import asked_of
+from jobs.calculations.given_values import ENDS, unit_of_given
 from jobs.calculations.paper_words import words
 from jobs.calculations.printed_quantities import System, units_to_write
 
@@ -27,8 +28,6 @@ RULES = {
     "reverse-indicator": "dials zeroed at the top, both shafts turned together",
 }
 MOST_BOXES = 20
-# What ends the name of a value that is given, and how it is written.
-ENDS = {"_c": "°C", "_mm": "mm", "_um": "µm"}
 # Half widths, coefficients and tolerances have their usual values; whoever knows better sends them with the record.
 NOT_ON_PAPER = ("half_width", "expansion", "tolerance", "wavelength")
 
@@ -45,7 +44,9 @@ def reading_boxes(asked: Mapping[str, Any], units: System) -> dict[str, Any]:
             }
             for one in wanted["groups"]
         ],
-        "given": [_given(one) for one in wanted["given"] if not any(part in one["name"] for part in NOT_ON_PAPER)],
+        "given": [
+            _given(one, units) for one in wanted["given"] if not any(part in one["name"] for part in NOT_ON_PAPER)
+        ],
         "rule": _rule(asked["rule"], set_up),
         "unit": "bands" if wanted["unit"] == "piece" else units_to_write(wanted["unit"], units),
     }
@@ -56,11 +57,11 @@ def _rule(rule: str, set_up: Mapping[str, Any]) -> str:
     return f"{RULES[rule]}{judged}"
 
 
-def _given(one: Mapping[str, Any]) -> dict[str, str]:
-    end = next((end for end in ENDS if one["name"].endswith(end)), "")
+def _given(one: Mapping[str, Any], units: System) -> dict[str, str]:
+    unit, end = unit_of_given(one["name"]), next((end for end in ENDS if one["name"].endswith(end)), "")
     name = words(one["name"].removesuffix(end).replace("_", "-"))
     if one["default"] is not None:
         name += f" ({words(one['default'])} if nothing is written)"
     elif not one["needed"]:
         name += " (if known)"
-    return {"name": name, "unit": ENDS.get(end, "")}
+    return {"name": name, "unit": units_to_write(unit, units) if unit else ""}

@@ -14,6 +14,7 @@ from jobs.calculations.failure_codes import (
 )
 from jobs.calculations.paper_words import SECTIONS, figure, moment, words
 from jobs.calculations.printed_quantities import System, amount
+from jobs.calculations.printed_sentences import worked_out
 
 OFFLINE_STATES = {"set-aside": "set aside", "waiting": "waits", "conflict": "not settled"}
 # Places after the point of a result that is for information.
@@ -60,7 +61,10 @@ def results_beside(one: Mapping[str, Any], units: System) -> list[str]:
         if repeated or name.endswith("-plane"):
             continue
         if name.endswith(("shims", "move")):
-            found.append(str(result["words"]))
+            found.append(worked_out(str(result["words"]), units))
+            continue
+        if name == "bands":
+            found.append(f"{figure(value)} light band{'' if value == 1 else 's'}")
             continue
         unit = "" if result["unit"] == "piece" else result["unit"]
         text = figure(value) if not unit else amount(value, unit, units, difference=True).main

@@ -8,6 +8,8 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
+from jobs.calculations.written_limits import DECIMALS, legible
+
 STANDARD, EDITION, PLACE = "API 610 / ISO 13709", "2009", "table 6"
 # Diameter from which a clearance holds, and the clearance (steps between 425 and 600 mm value from memory).
 _TABLE = tuple(
@@ -75,13 +77,21 @@ def ring_clearance(
     renew_above = factor * new
     whose = "the standard's least" if as_new_mm is None else "this pump's own value as new"
     if measured_mm is None:
-        return RingClearance(least, new, renew_above, "", f"Renew above {renew_above:f} mm, {factor:f} times {whose}.")
-    share = measured_mm / new
+        return RingClearance(
+            least, new, renew_above, "", f"Renew above {_told(renew_above)} mm, {factor:f} times {whose}."
+        )
+    share, told, told_new = measured_mm / new, _told(measured_mm), _told(new)
     if measured_mm > renew_above:
-        finding, words = RENEW, f"Renew: {measured_mm:f} mm is {share:.2f} times {whose}, {new:f} mm."
+        finding, words = RENEW, f"Renew: {told} mm is {share:.2f} times {whose}, {told_new} mm."
     elif measured_mm < min(least, new):
         finding = TIGHT
-        words = f"Too tight: {measured_mm:f} mm is below {min(least, new):f} mm; the rings may touch. Measure again."
+        words = f"Too tight: {told} mm is below {_told(min(least, new))} mm; the rings may touch. Measure again."
     else:
-        finding, words = KEEP, f"Keep: {measured_mm:f} mm is {share:.2f} times {whose}, {new:f} mm."
+        finding, words = KEEP, f"Keep: {told} mm is {share:.2f} times {whose}, {told_new} mm."
     return RingClearance(least, new, renew_above, finding, words)
+
+
+def _told(clearance: Decimal) -> str:
+    """With the places it was given with; a figure that was converted with no more than an instrument tells."""
+    places = -int(clearance.as_tuple().exponent)
+    return f"{clearance:f}" if places <= DECIMALS else legible(clearance)

@@ -39,7 +39,7 @@ def _heating(computes: Mapping[str, Any], data: Mapping[str, Any], measured: Map
         return {
             "kind": "bearing-heating",
             "waiting_for": missing,
-            "sentence": f"Heating is worked out once measured: {', '.join(missing)}.",
+            "sentence": f"Heating is worked out once these are known: {', '.join(map(_words, missing))}.",
         }
     try:
         advice = heating_advice(
@@ -56,6 +56,11 @@ def _heating(computes: Mapping[str, Any], data: Mapping[str, Any], measured: Map
             "sentence": f"Heating is not worked out: {error} Follow the bearing maker's instructions.",
         }
     return _shape(advice, measured[shaft_code], measured[room_code], data["bearing_bore_mm"])
+
+
+def _words(code: str) -> str:
+    """A code as words; a sentence stays as it is."""
+    return code if " " in code else code.replace("-", " ")
 
 
 def _shape(advice: HeatingAdvice, shaft: Decimal, room: Decimal, bore: Decimal) -> dict[str, Any]:

@@ -6,11 +6,11 @@ from functools import partial
 from django.db import transaction
 
 from assets.access import has_role
-from assets.calculations.units import known_units
 from assets.queries.sites import site_ids_by_code
 from jobs.models import Instrument
-from jobs.operations.instruments import KEEPERS
+from jobs.operations.instruments import KEEPERS, usual_unit
 from services.api.loading import LoadRow, RowOutcome
+from services.api.refusals import InvalidValue
 from services.api.sorting_rows import SortedRows
 from services.changes.sorted_rows import write_sorted
 from services.identity.callers import Caller
@@ -45,6 +45,7 @@ def load_instruments(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]
             outcomes.append(RowOutcome.refused(row, key, *wrong))
             continue
         figures = {name: row.values[name] for name in FIGURES} | {"site_id": site_id}
+        figures["unit"] = usual_unit(str(figures["unit"]))
         outcomes.append(found.take(row, key, key, figures, partial(Instrument, number=key, **figures)))
     write_sorted(
         found,
@@ -59,8 +60,10 @@ def load_instruments(*, by: Caller, rows: Sequence[LoadRow]) -> list[RowOutcome]
 
 def _unsound(row: LoadRow) -> tuple[str, str, str] | None:
     values = row.values
-    if values["unit"] not in known_units():
-        return "unit", "This is no unit known here.", f"Known: {', '.join(known_units())}."
+    try:
+        usual_unit(str(values["unit"]))
+    except InvalidValue as error:
+        return "unit", error.detail, error.remedy
     if values["range_from"] >= values["range_to"]:
         return "range_to", "The range ends before it begins.", "Give the lower end in range_from."
     if values["resolution"] <= 0:

@@ -6,7 +6,8 @@ from typing import Any
 from django.db import transaction
 
 from assets.access import narrow, require_role
-from assets.calculations.units import known_units
+from assets.calculations.units import UnknownUnit, known_units
+from assets.calculations.written_units import unit_written
 from jobs.models import Instrument
 from services.api.refusals import InvalidValue, NotThere
 from services.api.versions import version_changed
@@ -18,14 +19,10 @@ KEEPERS = ("supervisor", "planner", "integrator", "admin")
 
 @transaction.atomic(savepoint=False)
 def register_instrument(*, by: Caller, site_id: uuid.UUID, **figures: Any) -> Instrument:
-    """A new instrument at a site. Raises `NotThere`, `NotAllowed`, `AlreadyThere`, `InvalidValue`."""
+    """A new instrument at a site, its unit by its usual name. Raises `NotThere`, `NotAllowed`, `AlreadyThere`,
+    `InvalidValue`."""
     require_role(by, site_id, *KEEPERS, what="The site")
-    if figures["unit"] not in known_units():
-        raise InvalidValue(
-            f"{figures['unit']!r} is no unit known here.",
-            remedy=f"Known: {', '.join(known_units())}.",
-            pointer="#/unit",
-        )
+    figures["unit"] = usual_unit(str(figures["unit"]))
     instrument = Instrument.objects.create(site_id=site_id, **figures)
     _tell("instrument.registered", instrument, by)
     return instrument
@@ -44,6 +41,18 @@ def change_instrument(*, by: Caller, instrument_id: uuid.UUID, expected_version:
     instrument.refresh_from_db()
     _tell("instrument.changed", instrument, by)
     return instrument
+
+
+def usual_unit(written: str) -> str:
+    """A unit by the name it is known by here: nothing could be judged in another. Raises `InvalidValue`."""
+    try:
+        return unit_written(written)
+    except UnknownUnit as error:
+        raise InvalidValue(
+            f"{written[:20]!r} is no unit known here.",
+            remedy=f"Known: {', '.join(known_units())}.",
+            pointer="#/unit",
+        ) from error
 
 
 def _tell(kind: str, instrument: Instrument, by: Caller) -> None:

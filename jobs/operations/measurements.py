@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 
+from assets.calculations.units import UnitMismatch, UnknownUnit, convert
 from jobs.models import Instrument, Job, JobCharacteristic, JobStep, Measurement
 from jobs.operations.advice import advice_for
 from jobs.operations.nonconformities import raise_for_rejection, settle_by_measurement
@@ -15,7 +16,7 @@ from jobs.operations.steps import FITTERS, open_step, running_job
 from jobs.operations.under_way import happened_at
 from jobs.queries.instruments import instruments, overdue_on
 from jobs.queries.job_data import data_of_jobs
-from jobs.queries.judging import Asked, Judged, judge_readings, same_as_kept, tool_of
+from jobs.queries.judging import Asked, Judged, judge_readings, same_as_kept, tool_of, unit_as_kept
 from jobs.refusals import AlreadyMeasured, InstrumentUnfit, ReadingDoubtful
 from services.api.identifiers import new_id
 from services.api.many_rows import update_many
@@ -118,7 +119,7 @@ def _same_or_refused(
     same = (
         known.job_id == job.pk
         and known.job_characteristic.code == characteristic
-        and known.unit == unit
+        and known.unit == unit_as_kept(unit)
         and same_as_kept(Asked.of(known.job_characteristic), known.readings, known.given, readings, given)
     )
     if not same:
@@ -195,12 +196,25 @@ def renew_advice(jobs: Sequence[Job]) -> None:
 
 
 def accepted_values(job_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str, Decimal]]:
-    """The latest accepted value of each characteristic by job and code, in the characteristic's unit. One query."""
+    """The latest accepted value of each characteristic by job and code: lengths in mm, temperatures in degC, whatever
+    unit they are judged in; others in their own. One query."""
     rows = Measurement.objects.filter(job_id__in=job_ids, verdict="accept").order_by("occurred_at", "attempt")
     found: dict[uuid.UUID, dict[str, Decimal]] = {}
-    for job_id, code, value in rows.values_list("job_id", "job_characteristic__code", "value"):
-        found.setdefault(job_id, {})[code] = value
+    for job_id, code, value, unit in rows.values_list("job_id", "job_characteristic__code", "value", "limits_unit"):
+        found.setdefault(job_id, {})[code] = _as_worked_out(value, unit)
     return found
+
+
+def _as_worked_out(value: Decimal, unit: str) -> Decimal:
+    for working in ("mm", "degC"):
+        if unit == working:
+            return value
+        try:
+            # As finely as a measurement is kept.
+            return round(convert(value, unit, working), 6)
+        except (UnknownUnit, UnitMismatch):
+            continue
+    return value
 
 
 def measurement_change(job: Job, measured: Measurement, characteristic: str, step: int) -> Recorded:

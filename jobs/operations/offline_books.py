@@ -17,7 +17,7 @@ from jobs.operations.nonconformities import nonconformity_change, rejected
 from jobs.operations.under_way import LONGEST_AGO, before_start
 from jobs.queries.attachments import photos_wanted
 from jobs.queries.instruments import overdue_on
-from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of
+from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of, unit_as_kept
 from jobs.queries.offline_records import JobBook
 from services.api.many_rows import insert_many, left_to_the_database, update_many
 from services.api.refusals import Refusal
@@ -182,7 +182,7 @@ def _known(record: OfflineRecord, book: JobBook, known: Measurement, readings: A
     same = (
         known.job_id == book.job.pk
         and asked.code == sent["characteristic"]
-        and known.unit == sent["unit"]
+        and known.unit == unit_as_kept(sent["unit"])
         and same_as_kept(Asked.of(asked), known.readings, known.given, readings, given)
     )
     if same:

@@ -12,7 +12,7 @@ from jobs.calculations.evaluation import Tool, check_characteristic
 from jobs.calculations.evaluation_rules import SetUpUnusable, reads_with_two
 from jobs.models import JobCharacteristic
 from jobs.queries.instruments import instruments
-from jobs.queries.judging import Asked, judge_readings, tool_of
+from jobs.queries.judging import Asked, judge_readings, tool_of, unit_as_kept
 from jobs.refusals import InstrumentUnfit
 from services.api.models import as_uuid
 from services.api.refusals import InvalidValue, NotThere
@@ -92,7 +92,7 @@ def asked_in_job(by: Caller, job_characteristic_id: uuid.UUID) -> Asked:
 def described_asked(described: Mapping[str, Any]) -> Asked:
     """A characteristic that is described instead. Raises `InvalidValue` naming the field."""
     set_up = described.get("set_up") or {}
-    lower, upper, unit = described.get("lower"), described.get("upper"), str(described["unit"])
+    lower, upper, unit = described.get("lower"), described.get("upper"), unit_as_kept(str(described["unit"]))
     if unit not in known_units():
         raise InvalidValue(
             f"{unit!r} is no unit known here.",
@@ -139,7 +139,7 @@ def instrument_or_described(
         return DescribedTool(tool_of(found), found.calibration_due)
     if described is None:
         return None
-    figures = {**described}
+    figures = {**described, "unit": unit_as_kept(str(described["unit"]))}
     due = figures.pop("calibration_due", None)
     where = f"#/described_{field}"
     if figures["unit"] not in known_units():

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from decimal import Context, Decimal
 from typing import Any
 
-from assets.calculations.units import UnitMismatch, UnknownUnit, si_value
+from assets.calculations.units import UnitMismatch, UnknownUnit, alike_units, si_value
+from assets.calculations.written_units import unit_written
 from jobs.calculations.doubtful_readings import Doubt, doubts, likely_units
 from jobs.calculations.evaluation import Evaluated, Tool, ToolUnfit, evaluate
 from jobs.calculations.evaluation_rules import SetUpUnusable, arranged, completed, places_of, reading_unit, rule_named
+from jobs.calculations.given_values import in_their_units
 from jobs.calculations.readings import ReadingsUnusable
 from jobs.calculations.verdict import Verdict, judge
 from jobs.models import Instrument, JobCharacteristic
@@ -86,6 +88,7 @@ def judge_readings(
 def _judged(
     asked: Asked, tools: Sequence[Tool], overdue: Sequence[str], readings: Any, unit: str, given: Mapping[str, Any]
 ) -> Judged:
+    unit = unit_as_kept(unit)
     evaluated = _evaluated(asked, tools, readings, unit, given)
     value, budget = evaluated.value.quantize(MICRO), evaluated.budget
     expanded = budget.expanded.quantize(MICRO)
@@ -150,7 +153,7 @@ def _evaluated(asked: Asked, tools: Sequence[Tool], readings: Any, unit: str, gi
             rule=asked.rule,
             count=asked.readings,
             set_up=asked.set_up,
-            given=given,
+            given=in_their_units(given),
             readings=readings,
             unit=unit,
             value_unit=asked.unit,
@@ -171,12 +174,27 @@ def _evaluated(asked: Asked, tools: Sequence[Tool], readings: Any, unit: str, gi
             remedy=f"Check the reading and its unit{_perhaps(unit)}, or choose an instrument with that range.",
             pointer="#/instrument" if error.place is None else f"#/readings{error.place}",
         ) from error
-    except (UnknownUnit, UnitMismatch) as error:
+    except UnknownUnit as error:
         raise ReadingUnusable(
-            str(error),
-            remedy=f"Send the readings in {reading_unit(asked.rule, asked.unit)} or a unit of the same kind.",
-            pointer="#/unit",
+            f"{unit[:20]!r} is no unit known here.", remedy=_would_do(asked), pointer="#/unit"
         ) from error
+    except UnitMismatch as error:
+        raise ReadingUnusable(str(error), remedy=_would_do(asked), pointer="#/unit") from error
+
+
+def unit_as_kept(unit: str) -> str:
+    """The usual name of a unit as somebody wrote it; one that is not known stays as it came and is refused later."""
+    try:
+        return unit_written(unit)
+    except UnknownUnit:
+        return unit
+
+
+def _would_do(asked: Asked) -> str:
+    wanted = reading_unit(asked.rule, asked.unit)
+    *others, last = ["", *(one for one in alike_units(wanted) if one != wanted)]
+    listed = f": {', '.join(others[1:])} or {last}" if len(others) > 1 else f": {last}" if last else ""
+    return f"Send the readings in {wanted} or a unit of the same kind{listed}."
 
 
 def _too_large() -> ReadingUnusable:
@@ -207,7 +225,7 @@ def same_as_kept(
     """Whether readings say what a measurement keeps already."""
     try:
         sent = readings_kept(asked.rule, asked.set_up, arranged(asked.rule, asked.readings, asked.set_up, readings))
-        known = _texts(completed(asked.rule, asked.set_up, given))
+        known = _texts(completed(asked.rule, asked.set_up, in_their_units(given)))
     except (ReadingsUnusable, SetUpUnusable):
         return False
     return _alike(sent, kept) and _alike(known, dict(kept_given))

@@ -6,8 +6,9 @@ from typing import Any
 from assets.calculations.bearing_clearances import CLASSES, GROUPS, clearance_um
 from assets.calculations.bearing_dimensions import CYLINDRICAL, DEEP_GROOVE
 from assets.calculations.written_numbers import plain
+from jobs.calculations.bearing_heating import CAUTIONS as HEATING_CAUTIONS
 from jobs.calculations.bearing_heating import FORMULA as HEATING_FORMULA
-from jobs.calculations.bearing_heating import heating_advice
+from jobs.calculations.bearing_heating import NO_OIL_BATH, heating_advice
 from jobs.calculations.bearing_life import (
     EXPONENTS,
     RELIABILITY_FACTORS,
@@ -44,6 +45,9 @@ _CATALOGUE = "C, C0, X and Y are those of the bearing that is fitted, from its c
 _RATING_ONLY = (
     "A rating life knows neither dirt, nor water in the oil, nor a wrong fit: most bearings of pumps fail of those."
 )
+# A century and more of running (common practice, no source).
+_BEYOND_BELIEF_HOURS = 1_000_000
+_LIGHT = " At more than 1 000 000 h fatigue is not what ends it, and a bearing loaded so lightly may skid."
 _TARGETS = Source("API 610 and ISO 5199", "", "25 000 h at rated and 16 000 h at worst load; 17 500 h", MEMORY)
 
 
@@ -68,7 +72,7 @@ def _heating(*, bore: Decimal, shaft: Decimal, room_temperature: Decimal, cleara
             "within_ceiling": found.within_ceiling,
         },
         found.sentence,
-        cautions=found.cautions,
+        cautions=(NO_OIL_BATH,) if sealed else (),
     )
 
 
@@ -102,7 +106,8 @@ def _life(
         },
         f"Nine of ten such bearings reach {found.l10_hours:.0f} h"
         + (f"; {percent} of 100 reach {found.life_hours:.0f} h. " if percent != 90 else ". ")
-        + (f"Long enough for {reached}." if reached else "Below the 17 500 h of ISO 5199."),
+        + (f"Long enough for {reached}." if reached else "Below the 17 500 h of ISO 5199.")
+        + (_LIGHT if found.life_hours > _BEYOND_BELIEF_HOURS else ""),
     )
 
 
@@ -124,7 +129,7 @@ def _static(*, rating: Decimal, radial_load: Decimal, axial_load: Decimal, x0: D
         if found.safety >= 2
         else "enough for normal running"
         if found.safety >= 1
-        else ("too little: the raceway is dented")
+        else "too little, the raceways are dented"
     )
     return Outcome(
         {"equivalent_load": found.equivalent_load_kn, "safety": found.safety},
@@ -181,7 +186,7 @@ CALCULATIONS = (
             Source("ISO 492", "2014", "normal class, mean bore", MEMORY),
             Source("ceilings of 80, 110 and 120 degC", "", "", PRACTICE),
         ),
-        cautions=(),
+        cautions=HEATING_CAUTIONS,
         example={
             "bore": of("50", "mm"),
             "shaft": of("50.025", "mm"),

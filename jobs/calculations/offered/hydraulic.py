@@ -14,6 +14,7 @@ from jobs.calculations.hydraulics import (
     hydraulic_power,
     specific_speed,
     total_head,
+    velocity,
 )
 from jobs.calculations.offered.declared import (
     COMPARED,
@@ -33,8 +34,11 @@ from jobs.calculations.offered.declared import (
 )
 from jobs.calculations.water import SOURCE as WATER_SOURCE
 from jobs.calculations.water import water
+from jobs.calculations.written_limits import legible
 
 FAMILY = "hydraulics"
+# No pipe at a pump is run faster, and no impeller trimmed further (common practice, no source).
+_FASTEST_M_S, _LEAST_TRIMMED = Decimal(15), Decimal("0.8")
 IAPWS = Source(WATER_SOURCE, "", "saturated water", COMPARED)
 ISO_9906 = Source("ISO 9906", "2012", "terms and definitions", MEMORY)
 READINGS = "Readings of gauges count at their own height, vented and with steady flow; note where each was taken."
@@ -70,7 +74,14 @@ def _head(
         discharge_bore_mm=discharge_bore,
         density_kg_m3=taken,
     )
-    return Outcome({"head": found, "density": taken}, f"Head {found:.2f} m of the pumped liquid.")
+    words = f"Head {found:.2f} m of the pumped liquid."
+    if found < 0:
+        words += " The head is below zero: look whether the gauges were exchanged, or one was misread."
+    for where, bore in (("suction", suction_bore), ("discharge", discharge_bore)):
+        speed = velocity(flow, bore)
+        if speed > _FASTEST_M_S:
+            words += f" That is {speed:.0f} m/s at the {where}: check flow and bore."
+    return Outcome({"head": found, "density": taken}, words)
 
 
 def _pressure(*, pressure: Decimal, temperature: Decimal, density: Decimal | None) -> Outcome:
@@ -89,14 +100,14 @@ def _power(
     if shaft_power is not None:
         with blames("shaft_power", HydraulicsUnknown):
             share = efficiency(Duty(flow, head, shaft_power), taken)
-        words += f" Of {plain(shaft_power)} kW at the shaft that is {share:.1%}."
+        words += f" Of {legible(shaft_power)} kW at the shaft that is {share:.1%}."
     values = {"hydraulic_power": hydraulic, "efficiency": None if share is None else 100 * share, "density": taken}
     return Outcome(values, words)
 
 
 def _speed(*, flow: Decimal, head: Decimal, power: Decimal | None, from_speed: Decimal, to_speed: Decimal) -> Outcome:
     found = at_speed(Duty(flow, head, power), from_speed, to_speed)
-    return _duty(found, f"At {plain(to_speed)} rpm")
+    return _duty(found, f"At {legible(to_speed)} rpm")
 
 
 def _trim(
@@ -105,7 +116,11 @@ def _trim(
     if to_diameter > from_diameter:
         raise InputWrong("to_diameter", "A trim takes away: the new diameter is larger.", "Give the smaller one.")
     found = at_diameter(Duty(flow, head, power), from_diameter, to_diameter, law)
-    return _duty(found, f"With {plain(to_diameter)} mm ({law})")
+    told = _duty(found, f"With {legible(to_diameter)} mm ({law})")
+    if to_diameter < _LEAST_TRIMMED * from_diameter:
+        more = " That takes off more than a fifth, further than either law is trusted."
+        return Outcome(told.values, told.sentence + more)
+    return told
 
 
 def _duty(found: Duty, head: str) -> Outcome:
@@ -126,7 +141,7 @@ def _specific(*, speed: Decimal, flow: Decimal, head: Decimal, stages: Decimal |
 def _test_pressure(*, allowable: Decimal) -> Outcome:
     found = allowable * Decimal("1.5")
     bar = plain((found / 100).quantize(Decimal("0.01")))
-    return Outcome({"test_pressure": found}, f"Test at {plain(found)} kPa ({bar} bar) of gauge pressure, with water.")
+    return Outcome({"test_pressure": found}, f"Test at {legible(found)} kPa ({bar} bar) of gauge pressure, with water.")
 
 
 _FLOW = quantity("flow", "m3/h", "0.001", "1000000", "Flow.")

@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 
-from assets.calculations.written_numbers import plain
 from jobs.calculations.alignment_tolerances import (
     SOFT_FOOT_MM,
     TABLE,
@@ -28,6 +27,7 @@ from jobs.calculations.offered.declared import (
 )
 from jobs.calculations.unbalance import GRADES, UnbalanceUnknown, mass_at, residual_unbalance
 from jobs.calculations.vibration import CATEGORIES, OutsideScope, displacement, warnings, zone_end, zone_of
+from jobs.calculations.written_limits import legible
 
 FAMILY = "running"
 _ZONES = {
@@ -66,7 +66,7 @@ def _unbalance(
 ) -> Outcome:
     if (a is None) != (b is None):
         raise InputWrong("a" if a is None else "b", "The split needs both distances.", "Give both, or neither.")
-    with blames("speed", UnbalanceUnknown):
+    with blames("speed" if a is None else "a", UnbalanceUnknown):
         found = residual_unbalance(grade=grade, mass_kg=mass, speed_rpm=speed, a_mm=a, b_mm=b)
     grams = None if radius is None else mass_at(found.plane_a_g_mm, radius)
     words = (
@@ -74,7 +74,7 @@ def _unbalance(
         f"{found.plane_b_g_mm:.1f} in plane B."
     )
     if grams is not None and radius is not None:
-        words += f" In plane A that is {grams:.2f} g at {plain(radius)} mm."
+        words += f" In plane A that is {grams:.2f} g at {legible(radius)} mm."
     return Outcome(
         {
             "eccentricity": found.eccentricity_um,
@@ -107,7 +107,9 @@ def _alignment(
         "offset_finding": None if offset is None else finding(offset, tolerance.offset_mm),
         "gap_finding": None if gap_of_100 is None else finding(gap_of_100, tolerance.gap_mm),
     }
-    words = [f"Up to {tolerance.up_to_rpm} rpm."]
+    offset_words = f"an offset of {tolerance.offset_mm[0]} mm is acceptable, {tolerance.offset_mm[1]} mm excellent"
+    gap_words = f"a gap of {tolerance.gap_mm[0]} and {tolerance.gap_mm[1]} mm for each 100 mm of diameter"
+    words = [f"Up to {tolerance.up_to_rpm} rpm {offset_words}; {gap_words}."]
     words += [f"Offset {found['offset_finding']}."] if found["offset_finding"] else []
     words += [f"Gap {found['gap_finding']}."] if found["gap_finding"] else []
     lifted = None if soft_foot is None else abs(soft_foot) <= SOFT_FOOT_MM
@@ -140,7 +142,7 @@ CALCULATIONS = (
         formula="looked up by category and power; a value on the end of a zone belongs to it",
         inputs=(
             quantity("velocity", "mm/s", "0", "1000", "Velocity r.m.s. on the bearing housing, 10 to 1000 Hz."),
-            quantity("power", "kW", "1.000001", "100000", "Rated power at the shaft."),
+            quantity("power", "kW", "1", "100000", "Rated power at the shaft, above 1 kW."),
             choice("category", CATEGORIES, "I: high demands on reliability or safety; II: general use."),
         ),
         outputs=(

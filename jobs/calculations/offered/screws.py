@@ -6,6 +6,7 @@ from jobs.calculations.offered.declared import (
     MEMORY,
     PRACTICE,
     Calculation,
+    InputWrong,
     Outcome,
     Output,
     Source,
@@ -30,6 +31,8 @@ from jobs.calculations.tightening import (
 )
 
 FAMILY = "screws"
+# The largest share of the proof load that a torque may be asked for (common practice, no source).
+_MOST_TAKEN = Decimal("0.9")
 _THREAD = choice("thread", THREADS, "Metric coarse thread.")
 _CLASS = choice("property_class", PROPERTY_CLASSES, "Property class of the screw; the nut or thread bears as much.")
 _K = number("nut_factor", "0.08", "0.4", "Nut factor K: 0.20 dry, 0.15 to 0.18 oiled, 0.12 to 0.16 anti-seize.")
@@ -86,6 +89,8 @@ def _friction(
 ) -> Outcome:
     with blames("property_class", TighteningUnknown):
         preload = share_of_proof * proof_load(thread, property_class)
+    if bearing_diameter <= diameter(thread):
+        raise InputWrong("bearing_diameter", "Head and nut turn on a ring wider than the thread.", "Check its unit.")
     with blames("thread", TighteningUnknown):
         torque = torque_with_friction(
             thread=thread,
@@ -101,13 +106,21 @@ def _friction(
     )
 
 
+def _per_cent(share: Decimal) -> str:
+    """A whole number, but where that would read as just the proof load."""
+    whole = round(100 * share)
+    return f"{100 * share:.2f} %" if whole == 100 and share != 1 else f"{whole} %"
+
+
 def _reached(*, thread: str, property_class: str, nut_factor: Decimal, torque: Decimal) -> Outcome:
     with blames("property_class", TighteningUnknown):
         share = share_of_proof_reached(
             torque_nm=torque, thread=thread, property_class=property_class, nut_factor=nut_factor
         )
     preload = share * proof_load(thread, property_class)
-    words = f"{torque:.1f} N·m bring {preload:.1f} kN, {share:.0%} of the proof load."
+    words = f"{torque:.1f} N·m bring {preload:.1f} kN, {_per_cent(share)} of the proof load."
+    if _MOST_TAKEN < share <= 1:
+        words += " More than nine tenths leaves nothing for scatter: take less."
     if share > 1:
         words += " Stop: the screw stretches for good. Replace it, and ask before tightening again."
     return Outcome({"preload": preload, "share_of_proof": share, "overloaded": share > 1}, words)

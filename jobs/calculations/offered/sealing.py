@@ -3,7 +3,6 @@
 from decimal import Decimal
 
 from assets.calculations.o_ring_sizes import BY_CODE
-from assets.calculations.written_numbers import plain
 from jobs.calculations.o_ring_gland import SERVICES, GlandUnusable, gland
 from jobs.calculations.offered.declared import (
     LOCAL_RULES,
@@ -24,8 +23,11 @@ from jobs.calculations.offered.declared import (
 )
 from jobs.calculations.seal_installation import CHECKS, SIZED_BY, SealCheckUnknown, seal_check
 from jobs.calculations.wear_rings import EDITION, PLACE, STANDARD, least_clearance, ring_clearance
+from jobs.calculations.written_limits import legible
 
 FAMILY = "seals and rings"
+# How many times the clearance at which a ring is renewed is no clearance any more (common practice, no source).
+_BEYOND_BELIEF = Decimal(5)
 _MAKER = "The maker of the seal or the ring has the last word."
 
 
@@ -100,7 +102,8 @@ def _seat(*, check: str, size: Decimal | None, measured: Decimal | None) -> Outc
     within = None
     if measured is not None:
         within = measured <= limit_um
-        words += f" The measured {plain(measured)} µm are {'within' if within else 'above'} it."
+        told = f"{legible(measured / 1000)} mm" if found.unit == "mm" else f"{legible(measured, 'um')} µm"
+        words += f" The measured {told} is {'within' if within else 'above'} it."
     sure = MEMORY if "memory" in found.source else PRACTICE
     source = Source("API 610", "", "", MEMORY) if sure == MEMORY else RULE_OF_THE_SHOP
     return Outcome({"limit": limit_um, "within": within}, words, (source,))
@@ -118,8 +121,10 @@ def _rings(
         diameter_mm=diameter, measured_mm=measured, as_new_mm=as_new, factor=factor, galls_or_hot=galls_or_hot
     )
     words = found.words
+    if measured is not None and measured > _BEYOND_BELIEF * found.renew_above_mm:
+        words += " So wide a gap is hard to believe: check the reading and its unit."
     if as_new is not None and as_new < least_clearance(diameter, galls_or_hot=galls_or_hot):
-        words += f" As new it is below the {plain(found.least_as_new_mm)} mm of {STANDARD}."
+        words += f" As new it is below the {legible(found.least_as_new_mm)} mm of {STANDARD}."
     return Outcome(
         {
             "least_as_new": found.least_as_new_mm,

@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 
-from assets.calculations.written_numbers import plain
 from jobs.calculations.limits_and_fits import (
     MICROMETRES_PER_MM,
     Deviations,
@@ -30,8 +29,11 @@ from jobs.calculations.offered.declared import (
     quantity,
     text,
 )
+from jobs.calculations.written_limits import legible
 
 FAMILY = "limits and fits"
+# How far a measured size may lie off its nominal one before it is another part's (common practice, no source).
+_BELONGS = Decimal("0.05")
 ISO_286 = Source("ISO 286-1", "2010", "tables 1 to 5 and 4.3.2", "told with each answer")
 ISO_492 = Source("ISO 492", "2014", "normal class, radial bearings except tapered roller bearings", MEMORY)
 _SIZE = quantity("nominal", "mm", "3.001", "500", "Nominal size; a size on the end of a band belongs to the band.")
@@ -53,7 +55,7 @@ def _class(name: str, written: str, size: Decimal, *, hole: bool) -> tuple[Devia
         raise InputWrong(name, f"{written} is {'a shaft' if hole else 'a hole'}.", "Shafts are small letters.")
     with blames("nominal", SizeOutsideTable), blames(name, UnknownToleranceClass):
         found = deviations(size, written)
-    return found, Source("ISO 286-1", "2010", f"{written} at {plain(size)} mm", sure)
+    return found, Source("ISO 286-1", "2010", f"{written} at {legible(size)} mm", sure)
 
 
 def _limits(*, nominal: Decimal, tolerance_class: str) -> Outcome:
@@ -61,6 +63,7 @@ def _limits(*, nominal: Decimal, tolerance_class: str) -> Outcome:
         letter, grade = parse_class(tolerance_class)
     found, source = _class("tolerance_class", tolerance_class, nominal, hole=letter.isupper())
     smallest, largest = found.sizes(nominal)
+    at = legible(nominal)
     return Outcome(
         {
             "upper_deviation": found.upper_um,
@@ -69,7 +72,7 @@ def _limits(*, nominal: Decimal, tolerance_class: str) -> Outcome:
             "smallest": smallest,
             "largest": largest,
         },
-        f"{plain(nominal)} {tolerance_class}: {_to_the_micrometre(smallest)} to {_to_the_micrometre(largest)} mm.",
+        f"{at} {tolerance_class}: {_to_the_micrometre(smallest)} to {_to_the_micrometre(largest)} mm.",
         (source,),
     )
 
@@ -77,7 +80,7 @@ def _limits(*, nominal: Decimal, tolerance_class: str) -> Outcome:
 def _to_the_micrometre(size: Decimal) -> str:
     """A limit of size as drawings write it, 50.000; half micrometres of js and JS are kept."""
     thousandths = size.quantize(Decimal("0.001"))
-    return f"{thousandths:f}" if thousandths == size else plain(size)
+    return f"{thousandths:f}" if thousandths == size else legible(size)
 
 
 def _interference(found: Fit) -> dict[str, object]:
@@ -92,7 +95,7 @@ def _fit(*, nominal: Decimal, hole_class: str, shaft_class: str) -> Outcome:
     hole, of_hole = _class("hole_class", hole_class, nominal, hole=True)
     shaft, of_shaft = _class("shaft_class", shaft_class, nominal, hole=False)
     found = fit(hole, shaft)
-    words = f"{plain(nominal)} {hole_class}/{shaft_class}. {found.words()}"
+    words = f"{legible(nominal)} {hole_class}/{shaft_class}. {found.words()}"
     return Outcome(_interference(found), words, (of_hole, of_shaft))
 
 
@@ -103,7 +106,10 @@ def _on_shaft(
         ring = bearing_bore(nominal)
     shaft, source = _class("shaft_class", shaft_class, nominal, hole=False)
     found = fit(ring, shaft)
-    values, words = _interference(found), f"Bearing of {plain(nominal)} mm on {shaft_class}. {found.words()}"
+    values, words = _interference(found), f"Bearing of {legible(nominal)} mm on {shaft_class}. {found.words()}"
+    for name, measured in (("measured_shaft", measured_shaft), ("measured_bore", measured_bore)):
+        if measured is not None and abs(measured - nominal) > _BELONGS * nominal:
+            raise InputWrong(name, f"{legible(measured)} mm does not belong to this nominal size.", "Check its unit.")
     if (measured_shaft is None) != (measured_bore is None):
         missing = "measured_shaft" if measured_shaft is None else "measured_bore"
         raise InputWrong(missing, "Two measured diameters make an interference.", "Give both, or neither.")
@@ -119,14 +125,18 @@ def _in_housing(*, nominal: Decimal, hole_class: str) -> Outcome:
         ring = bearing_outside(nominal)
     housing, source = _class("hole_class", hole_class, nominal, hole=True)
     found = fit(housing, ring)
-    words = f"Bearing of {plain(nominal)} mm outside in {hole_class}. {found.words()}"
+    words = f"Bearing of {legible(nominal)} mm outside in {hole_class}. {found.words()}"
     return Outcome(_interference(found), words, (source,))
 
 
 def _measured(interference: Decimal, found: Fit) -> str:
-    inside = found.smallest_interference_um <= interference <= found.largest_interference_um
-    where = "inside" if inside else "outside"
-    return f"As measured {interference.normalize():+f} µm, {where} what the class allows."
+    where = "inside what the class allows"
+    if interference > found.largest_interference_um:
+        where = "tighter than the class allows"
+    elif interference < found.smallest_interference_um:
+        where = "looser than the class allows"
+    # To a tenth of a micrometre: finer than what a workshop reads.
+    return f"As measured {round(interference, 1).normalize():+f} µm, {where}."
 
 
 _FIT_OUTPUTS = (

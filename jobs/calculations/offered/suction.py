@@ -52,7 +52,7 @@ def _absolute(name: str, gauge: Decimal, atmosphere: Decimal) -> Decimal:
     """Gauge pressure and that of the air together, which is never below zero."""
     if gauge + atmosphere < 0:
         raise InputWrong(
-            name, "With this pressure of the air it is below a vacuum.", "Give both as they are at one place."
+            name, "With this pressure of the air it lies below an absolute vacuum.", "Check the sign, and atmosphere."
         )
     return gauge + atmosphere
 
@@ -62,7 +62,7 @@ def _npsh(found: Decimal, liquid: Water, required: Decimal | None, margin: Decim
     enough = None if left is None else left >= margin
     words = f"NPSHA {found:.2f} m."
     if left is not None and required is not None:
-        state = "enough" if enough else "too little: expect cavitation, noise and wear"
+        state = "that is enough" if enough else "that is too little, expect cavitation, noise and wear"
         side = "above" if left >= 0 else "below"
         words += f" {abs(left):.2f} m {side} the {required:.2f} m of the pump; {margin:.2f} m are wanted: {state}."
     if found <= 0:

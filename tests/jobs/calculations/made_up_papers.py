@@ -106,7 +106,7 @@ def steps() -> list[dict[str, Any]]:
     found[27]["advice"] = [
         {
             "kind": "bearing-heating",
-            "sentence": "Heating is worked out once measured: seat-diameter, room-temperature.",
+            "sentence": "Heating is worked out once these are known: seat diameter, room temperature.",
             "waiting_for": ["seat-diameter", "room-temperature"],
         }
     ]

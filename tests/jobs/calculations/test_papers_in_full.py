@@ -12,6 +12,7 @@ from jobs.calculations.job_sheet import job_sheet_content
 from jobs.calculations.limits import resolve
 from jobs.calculations.paper_pdf import paper_pdf
 from jobs.calculations.printed_quantities import INCHES, METRIC, limits, units_to_write
+from jobs.calculations.printed_sentences import as_written
 from jobs.calculations.procedure_rows import steps_from
 from jobs.calculations.reading_boxes import RULES, reading_boxes
 from tests.jobs.calculations import made_up_papers as made_up
@@ -57,7 +58,7 @@ def test_sixty_steps_are_printed_with_every_caution_and_nothing_cut(paper, units
     assert len(steps) == 60
     for one in steps:
         assert f"{one['number']} {one['title']}" in text
-        assert flat(one["caution"]) in text
+        assert flat(as_written(one["caution"], units)) in text
     nothing_touches_the_edge(pdf)
 
 

@@ -126,11 +126,11 @@ def condition_words(condition: str) -> str:
     """How a removed part was, in words with its codes behind them; what holds no code of ours stays as it is.
 
     >>> condition_words("VIB/2.6")
-    'vibrates too much, fatigue (VIB/2.6)'
+    'vibrates too much; fatigue (VIB/2.6)'
     """
     tables = (FAILURE_MODES, FAILURE_MECHANISMS, BEARING_DAMAGE)
     found = [next((table[code].words for table in tables if code in table), "") for code in condition.split("/")]
-    return f"{', '.join(dict.fromkeys(found))} ({condition})" if all(found) else condition
+    return f"{'; '.join(dict.fromkeys(found))} ({condition})" if all(found) else condition
 
 
 def is_bearing(role: str) -> bool:

@@ -139,7 +139,7 @@ def test_what_nobody_coded_is_one_way_of_failing():
 
 def test_a_way_of_failing_is_told_in_words_and_code() -> None:
     told = life_of_mode("bearing-de", "VIB/2.6/5.1", np.array([100.0]), np.array([True])).words
-    assert told.startswith("bearing, drive end, vibrates too much, fatigue, rolling contact fatigue (VIB/2.6/5.1): ")
+    assert told.startswith("bearing, drive end, vibrates too much; fatigue; rolling contact fatigue (VIB/2.6/5.1): ")
     assert "shaft seal, hard and cracked: " in life_of_mode(
         "shaft-seal", "hard and cracked", np.array([1.0]), np.array([True])
     ).words  # fmt: skip

@@ -1,6 +1,7 @@
 """Jobs brought to their end through the operations, for tests of what stays of them."""
 
 import uuid
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
@@ -64,10 +65,15 @@ def concede(cast: Cast, found: Nonconformity, *, by: str = "supervisor", **chang
         return decide(by=cast.by(by), nonconformity_id=found.pk, expected_version=found.version, **{**words, **changes})
 
 
-def finished_job(cast: Cast, workshop: Workshop, *, bent: bool = False) -> Job:
-    """Waiting for its sign-off. ``bent``: the shaft runs out too far and that was conceded."""
+def finished_job(
+    cast: Cast, workshop: Workshop, *, bent: bool = False, meanwhile: Callable[[Job], None] | None = None
+) -> Job:
+    """Waiting for its sign-off. ``bent``: the shaft runs out too far and that was conceded. ``meanwhile``: what is done
+    once the pump is safe."""
     job = started_job(cast, workshop)
     confirm(cast, job, 10)
+    if meanwhile is not None:
+        meanwhile(job)
     measure(cast, workshop, job, 20, "shaft-run-out", BENT if bent else STRAIGHT)
     if bent:
         concede(cast, Nonconformity.objects.get(job=job))

@@ -1,6 +1,6 @@
 """In which order the steps of a job may be worked on."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 MAKE_SAFE = "make-safe"
@@ -29,6 +29,12 @@ class Obstacle:
 def not_made_safe(steps: Iterable[tuple[int, str, str]]) -> tuple[int, ...]:
     """Make-safe steps that are not confirmed, of (number, section, state); nothing else begins before they are."""
     return tuple(sorted(number for number, section, state in steps if section == MAKE_SAFE and state in UNDONE))
+
+
+def steps_in_words(numbers: Sequence[int]) -> str:
+    """Steps by their numbers, with their verb: *step 10 is*, *steps 10, 20 are*."""
+    several = len(numbers) != 1
+    return f"step{'s' if several else ''} {', '.join(map(str, numbers))} {'are' if several else 'is'}"
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from jobs.calculations.signed_content import content_hash
+from jobs.calculations.step_order import steps_in_words
 from jobs.models import ExtraPart, Job, JobStep, Nonconformity, SignOff
 from jobs.operations.extra_parts import withdraw
 from jobs.operations.fitted_parts import fit_parts
@@ -73,7 +74,7 @@ def finish_job(*, by: Caller, job_id: uuid.UUID, expected_version: int) -> Job:
     )
     if undone:
         raise StepIncomplete(
-            f"Steps {', '.join(map(str, undone))} are not done.", remedy="Confirm or release them.", steps=undone
+            f"{steps_in_words(undone).capitalize()} not done.", remedy="Confirm or release what is left.", steps=undone
         )
     _refuse_undecided(job)
     _refuse_unsettled(job)
@@ -92,8 +93,9 @@ def _refuse_undecided(job: Job) -> None:
         Nonconformity.objects.filter(job=job).exclude(state="closed").values_list("description", flat=True)
     )
     if open_ones:
+        several = "One nonconformity is" if len(open_ones) == 1 else f"{len(open_ones)} nonconformities are"
         raise OpenNonconformity(
-            f"{len(open_ones)} nonconformities are not settled, first: {open_ones[0]}",
+            f"{several} not settled, first: {open_ones[0]}",
             remedy="Measure again after the rework, or have it decided by a supervisor.",
         )
 
@@ -101,8 +103,9 @@ def _refuse_undecided(job: Job) -> None:
 def _refuse_unsettled(job: Job) -> None:
     unsettled = unsettled_count(job.pk)
     if unsettled:
+        several = "One offline record is" if unsettled == 1 else f"{unsettled} offline records are"
         raise OfflineRecordsUnsettled(
-            f"{unsettled} offline records of job {job.number} wait or conflict with others.",
+            f"{several} still to be settled on job {job.number}.",
             remedy="A supervisor applies each or sets it aside: GET /offline-records?job=… lists them.",
             unsettled=unsettled,
         )

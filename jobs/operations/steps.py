@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from jobs.calculations.signed_content import content_hash
 from jobs.calculations.step_completeness import unmet
-from jobs.calculations.step_order import Standing, obstacle
+from jobs.calculations.step_order import Standing, obstacle, steps_in_words
 from jobs.models import Job, JobCharacteristic, JobStep, Measurement, Nonconformity, SignOff
 from jobs.operations.under_way import happened_at
 from jobs.queries.attachments import photos_lacking
@@ -55,7 +55,7 @@ def open_step(job: Job, number: int) -> JobStep:
         )
     if found.code == "make-safe-first":
         raise MakeSafeFirst(
-            f"Make-safe steps {', '.join(map(str, found.numbers))} are not confirmed.",
+            f"Make-safe {steps_in_words(found.numbers)} not confirmed.",
             remedy="Confirm them on site first: isolated, locked and tagged, proved dead, drained, cool.",
             unconfirmed=list(found.numbers),
         )

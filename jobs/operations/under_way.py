@@ -5,7 +5,7 @@ import uuid
 
 from django.utils import timezone
 
-from jobs.calculations.step_order import MAKE_SAFE, not_made_safe
+from jobs.calculations.step_order import MAKE_SAFE, not_made_safe, steps_in_words
 from jobs.models import Job, JobStep
 from jobs.operations.jobs import locked_job, wrong_state
 from jobs.refusals import MakeSafeFirst
@@ -33,7 +33,7 @@ def step_reached(job: Job, number: int) -> JobStep:
     unsafe = not_made_safe((one.number, one.section, one.state) for one in steps.values())
     if steps[number].section != MAKE_SAFE and unsafe:
         raise MakeSafeFirst(
-            f"Make-safe steps {', '.join(map(str, unsafe))} are not confirmed.",
+            f"Make-safe {steps_in_words(unsafe)} not confirmed.",
             remedy="Confirm them on site first: isolated, locked and tagged, proved dead, drained, cool.",
             unconfirmed=list(unsafe),
         )

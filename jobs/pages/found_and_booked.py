@@ -4,6 +4,7 @@ import uuid
 
 from django.http import HttpRequest
 
+from assets.calculations.position_words import position_words
 from jobs.operations.attachments import attach_file
 from jobs.operations.findings import record_finding
 from jobs.operations.work_bookings import book_work
@@ -28,7 +29,7 @@ def _find(request: HttpRequest, by: Caller, job: uuid.UUID) -> str:
         needs_decision="needs-decision" in request.POST,
         finding_id=id_of(request, "id", "The id of the finding"),
     )
-    said = f"Kept: what was found at the {found.role.replace('-', ' ')}."
+    said = f"Kept: what was found at the {position_words(found.role)}."
     return f"{said} A supervisor decides what becomes of it." if found.nonconformity_id else said
 
 
@@ -57,7 +58,7 @@ def _book(request: HttpRequest, by: Caller, job: uuid.UUID) -> str:
         job_id=job,
         minutes=int(minutes),
         step=step_of(request),
-        note=text_of(request, "time-note"),
+        note=text_of(request, "time-note", 300),
         booking_id=id_of(request, "id", "The id of the booking"),
     )
     return f"Booked: {made.minutes} minutes."

@@ -19,7 +19,7 @@ from services.web.forms import id_of, reason_of, version_of
 
 def _reserve(request: HttpRequest, by: Caller, job: uuid.UUID) -> str:
     done = reserve_kit(by=by, job_id=job)
-    return f"The kit is held for {done.number}. The job is {done.state} now."
+    return f"The kit is held for {done.number}. The job is {done.state.replace('-', ' ')} now."
 
 
 def _start(request: HttpRequest, by: Caller, job: uuid.UUID) -> str:
@@ -27,7 +27,8 @@ def _start(request: HttpRequest, by: Caller, job: uuid.UUID) -> str:
 
 
 def _take(request: HttpRequest, by: Caller, job: uuid.UUID) -> str:
-    return f"Taken off the shelf: {len(take_kit(by=by, job_id=job))} lots."
+    lots = len(take_kit(by=by, job_id=job))
+    return f"Taken off the shelf, from {'one lot' if lots == 1 else f'{lots} lots'}."
 
 
 def _hold(request: HttpRequest, by: Caller, job: uuid.UUID) -> str:

@@ -61,6 +61,7 @@ def job_sheet(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
     applying = [one for one in sheet if one["state"] not in LEFT_OUT]
     shown = _shown(applying, request.GET.get("step", ""))
     claims = of_job(found.pk)
+    of_kit = [one for one in claims if one["item"] == found.kit_id]
     context: dict[str, Any] = {
         "job": found,
         "safety": SAFETY,
@@ -69,8 +70,9 @@ def job_sheet(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
         "left_out": [one for one in sheet if one["state"] in LEFT_OUT],
         "done": sum(one["state"] == "done" for one in applying),
         "total": len(applying),
-        "lots": [(claim, lot) for claim in claims if claim["state"] == "hard" for lot in claim["allocations"]],
-        "kit_out": any(claim["state"] == "issued" or claim["issued"] for claim in claims),
+        "lots": _held(of_kit),
+        "lots_beside": _held([one for one in claims if one not in of_kit]),
+        "kit_out": any(one["state"] == "issued" or one["issued"] for one in of_kit),
         "nonconformities": open_nonconformities(found.pk),
         "may_plan": has_role(by, found.site_id, *PLANNERS, "stores"),
         "may_work": has_role(by, found.site_id, *FITTERS),
@@ -92,8 +94,13 @@ def job_sheet(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
         for asked in shown["characteristics"]:
             asked["form"] = reading_form(asked, tools, request.GET)
     if found.state in AFTER:
-        context |= _record(by, found, applying, context["written"])
+        context |= _record(by, found, applying, context)
     return render(request, "jobs/job_sheet.html", context)
+
+
+def _held(claims: list[dict[str, Any]]) -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """Claims with the lots that they hold."""
+    return [(claim, lot) for claim in claims if claim["state"] == "hard" for lot in claim["allocations"]]
 
 
 def _recorded(by: Caller, job: Any) -> dict[str, Any]:
@@ -113,7 +120,8 @@ def _offered(by: Caller, job: Any, step: dict[str, Any] | None, known: dict[str,
     """What this person may do about it now, and what the forms for it offer."""
     recording = known["may_work"] and job.state in UNDER_WAY
     asking = has_role(by, job.site_id, *ASKERS) and job.state in BEFORE_THE_END
-    giving = known["kit_out"] and job.state in TAKEN_BACK and has_role(by, job.site_id, *FITTERS, "stores")
+    taken = known["kit_out"] or any(one["state"] == "taken" for one in known["extra"])
+    giving = taken and job.state in TAKEN_BACK and has_role(by, job.site_id, *FITTERS, "stores")
     positions = positions_of(job.pump.pump_model_id) if recording or asking else []
     return {
         "may_record": recording,
@@ -125,7 +133,7 @@ def _offered(by: Caller, job: Any, step: dict[str, Any] | None, known: dict[str,
         "find": finding_form(step, positions) if recording else None,
         "positions": positions,
         "lines": kit_lines(job.kit_id) if asking else [],
-        "give_back": may_come_back(job, known["extra"]) if giving else [],
+        "give_back": may_come_back(job, known["extra"], kit_out=known["kit_out"]) if giving else [],
         "new_ids": {name: new_id() for name in ("photo", "time", "part")},
     }
 
@@ -138,7 +146,7 @@ def _keep_written(context: dict[str, Any]) -> None:
             one["again"] = written if written.get("form") == f"{kind}-{one['id']}" else {}
 
 
-def _record(by: Caller, job: Any, applying: list[dict[str, Any]], written: dict[str, str]) -> dict[str, Any]:
+def _record(by: Caller, job: Any, applying: list[dict[str, Any]], known: dict[str, Any]) -> dict[str, Any]:
     """The record to be signed, or that was: every measurement, the signatures, the hash over all of it."""
     record = record_of(by=by, job_id=job.pk)
     return {
@@ -148,7 +156,9 @@ def _record(by: Caller, job: Any, applying: list[dict[str, Any]], written: dict[
         "settled": settled_of(job.pk),
         "signatures": job_signatures(job.pk),
         "may_sign": not worked_on(job.pk, by.id),
-        "kit_lines": [one | {"again": written.get(_field(one), "")} for one in kit_lines(job.kit_id)],
+        "kit_lines": [one | {"again": known["written"].get(_field(one), "")} for one in kit_lines(job.kit_id)]
+        if known["kit_out"]
+        else [],
     }
 
 
@@ -159,8 +169,7 @@ def _field(line: dict[str, Any]) -> str:
 
 def _shown(applying: list[dict[str, Any]], wanted: str) -> dict[str, Any] | None:
     """The step asked for; else the first that is not done."""
-    if wanted.isdecimal():
-        for one in applying:
-            if one["number"] == int(wanted):
-                return one
+    for one in applying:
+        if str(one["number"]) == wanted:
+            return one
     return next((one for one in applying if one["state"] in {"open", "awaiting-release"}), None)

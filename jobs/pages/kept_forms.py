@@ -12,7 +12,7 @@ from services.api.refusals import InvalidValue
 from services.identity.callers import Caller, caller_of
 from services.web.pages import Said, run_post, signed_in
 
-WRITTEN, LONGEST = "written", 2000
+WRITTEN, LONGEST, LONGEST_NUMBER = "written", 2000, 6
 NEVER_KEPT = frozenset({"csrfmiddlewaretoken", "version", "seen", "id"})
 
 Act = Callable[[HttpRequest, Caller, uuid.UUID], str | Said]
@@ -30,7 +30,7 @@ def form_of_job(perform: Act, name: str) -> Callable[..., HttpResponseBase]:
     @signed_in
     def view(request: HttpRequest, job: uuid.UUID) -> HttpResponse:
         number = request.POST.get("step", "")
-        back = sheet_address(job, number if number.isdecimal() else None)
+        back = sheet_address(job, number if number.isdecimal() and len(number) <= LONGEST_NUMBER else None)
         return run_and_keep(request, lambda: perform(request, caller_of(request), job), back, name)
 
     return view
@@ -68,7 +68,7 @@ def step_of(request: HttpRequest) -> int | None:
     text = request.POST.get("step", "")
     if not text:
         return None
-    if not text.isdecimal() or len(text) > 6:
+    if not text.isdecimal() or len(text) > LONGEST_NUMBER:
         raise InvalidValue("The form does not say on which step it was.", remedy="Load the page again.")
     return int(text)
 

@@ -50,14 +50,16 @@ def photos_of(step: dict[str, Any], attached: list[dict[str, Any]]) -> dict[str,
     return {"wanted": wanted, "here": here, "lacking": max(0, needed - len(pictures)), "needed": needed}
 
 
-def may_come_back(job: Any, extra: list[dict[str, Any]]) -> list[tuple[str, str]]:
+def may_come_back(job: Any, extra: list[dict[str, Any]], *, kit_out: bool) -> list[tuple[str, str]]:
     """What may be given back: the kit as a whole, single parts of it, extra parts that were taken."""
-    lines = [(f"part:{one['part_id']}", f"{one['number']} {one['name']} of the kit") for one in kit_lines(job.kit_id)]
     taken = [
         (f"extra:{one['id']}", f"{one['part__number']} taken beside the kit")
         for one in extra
         if one["state"] == "taken"
     ]
+    if not kit_out:
+        return taken
+    lines = [(f"part:{one['part_id']}", f"{one['number']} {one['name']} of the kit") for one in kit_lines(job.kit_id)]
     return [(f"kit:{job.kit_id}", "the whole kit, unopened"), *lines, *taken]
 
 

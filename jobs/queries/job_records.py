@@ -80,7 +80,8 @@ def _names(job_id: uuid.UUID, sections: Mapping[str, Rows]) -> dict[str, dict[st
 def _steps(job_ids: Sequence[uuid.UUID]) -> Rows:
     rows = JobStep.objects.filter(job_id__in=job_ids).order_by("job_id", "number").values(
         "id", "job_id", "number", "section", "state", "why", "note", "advice", "step_id", "step__title", "done_by_id",
-        "done_at", "released_by_id", "released_at", "done_by__name", "released_by__name",
+        "done_at", "released_by_id", "released_at", "moved_to_id", "done_under_id", "done_by__name",
+        "released_by__name",
     )  # fmt: skip
     return grouped(
         rows,
@@ -98,6 +99,8 @@ def _steps(job_ids: Sequence[uuid.UUID]) -> Rows:
             "done_at": text(one["done_at"]),
             "released_by": text(one["released_by_id"]),
             "released_at": text(one["released_at"]),
+            "moved_to": text(one["moved_to_id"]),
+            "done_under": text(one["done_under_id"]),
             "_people": {
                 text(one["done_by_id"]): one["done_by__name"],
                 text(one["released_by_id"]): one["released_by__name"],

@@ -10,7 +10,8 @@ from services.api.refusals import InvalidValue
 def version_of(request: HttpRequest) -> int:
     """The version that the form was made from. Raises `InvalidValue`."""
     text = request.POST.get("version", "")
-    if not text.isdecimal():
+    # Longer than any version; Python refuses to read very long ones at all.
+    if not text.isdecimal() or len(text) > 18:
         raise InvalidValue("The form does not say which version was seen.", remedy="Load the page again.")
     return int(text)
 

@@ -155,7 +155,7 @@ def _record_beside(fitter: Page) -> None:
     fitter.get_by_label("Damage to the bearing").select_option("5.4.3")
     _looks_right(fitter, "job-finding")
     fitter.get_by_role("button", name="Keep the finding").click()
-    expect(fitter.get_by_role("status")).to_contain_text("Kept: what was found at the bearing de.")
+    expect(fitter.get_by_role("status")).to_contain_text("Kept: what was found at the bearing, drive end.")
     fitter.get_by_text("Attach a photo or a document").click()
     photo: FilePayload = {"name": "raceway.jpg", "mimeType": "image/jpeg", "buffer": picture()}
     fitter.get_by_label("JPEG, PNG or WebP").set_input_files(photo)  #

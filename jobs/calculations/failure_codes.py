@@ -122,6 +122,17 @@ def all_codes() -> list[FailureCode]:
     return [*FAILURE_MODES.values(), *FAILURE_MECHANISMS.values(), *BEARING_DAMAGE.values()]
 
 
+def condition_words(condition: str) -> str:
+    """How a removed part was, in words with its codes behind them; what holds no code of ours stays as it is.
+
+    >>> condition_words("VIB/2.6")
+    'vibrates too much, fatigue (VIB/2.6)'
+    """
+    tables = (FAILURE_MODES, FAILURE_MECHANISMS, BEARING_DAMAGE)
+    found = [next((table[code].words for table in tables if code in table), "") for code in condition.split("/")]
+    return f"{', '.join(found)} ({condition})" if all(found) else condition
+
+
 def is_bearing(role: str) -> bool:
     """Whether a position takes a rolling bearing, so that ISO 15243 applies."""
     return role.startswith("bearing")

@@ -55,6 +55,7 @@ from jobs.calculations.limits_and_fits import (
 )
 from jobs.calculations.limits_of_clearance import bearing_clearance, wear_ring
 from jobs.calculations.limits_of_running import alignment, iso_9906, residual_unbalance
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.seal_installation import SIZED_BY, SealCheckUnknown, seal_check
 from jobs.calculations.tightening import CAUTION, TighteningUnknown, cross_pattern, share_of_proof_reached, tightening
 from jobs.calculations.tightening import SOURCE as TIGHTENING_SOURCE
@@ -66,7 +67,7 @@ from jobs.calculations.wear_rings import RingUnknown
 
 def resolve(rule: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
     """The limits for a pump and kit of which ``data`` is known. Raises `LimitUnresolvable`."""
-    kind, arguments = _read(rule)
+    kind, arguments = rule_of(rule)
     try:
         return _KINDS[kind].resolve(arguments, data)
     except _NOT_IN_TABLES as error:
@@ -78,7 +79,7 @@ def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> str:
 
     ``variables``: the names that ``..._from`` may use; none are checked where it is empty. Raises `LimitUnresolvable`.
     """
-    kind, arguments = _read(rule)
+    kind, arguments = rule_of(rule)
     assumed: dict[str, Any] = {POWER: Decimal(15), SPEED: Decimal(1450)}
     for key in ("nominal_from", "size_from", "diameter_from", "bore_from"):
         name = arguments.get(key)
@@ -95,7 +96,8 @@ def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> str:
         raise LimitUnresolvable(str(error)) from error
 
 
-def _read(rule: Any) -> tuple[str, Mapping[str, Any]]:
+def rule_of(rule: Any) -> tuple[str, Mapping[str, Any]]:
+    """(kind, arguments) of a rule however it is written. Raises `LimitUnresolvable`."""
     if not isinstance(rule, Mapping):
         raise LimitUnresolvable("Limits are a rule with a kind.")
     if not rule:
@@ -133,7 +135,7 @@ def _numbers(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
         raise LimitUnresolvable(f"unit: {unit!r} is not known here; known: {', '.join(known_units())}.")
     words = [f"at least {plain(lower)}"] if lower is not None else []
     words += [f"at most {plain(upper)}"] if upper is not None else []
-    return ResolvedLimits(lower, upper, unit, f"A{' and '.join(words)[1:]} {unit}".rstrip() + ".", "")
+    return ResolvedLimits(lower, upper, unit, f"A{' and '.join(words)[1:]} {unit_name(unit)}".rstrip() + ".", "")
 
 
 def _iso_286(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
@@ -246,4 +248,4 @@ _KINDS = {
 }
 KINDS = tuple(_KINDS)
 
-__all__ = ["KINDS", "LimitUnresolvable", "ResolvedLimits", "check_rule", "resolve"]
+__all__ = ["KINDS", "LimitUnresolvable", "ResolvedLimits", "check_rule", "resolve", "rule_of"]

@@ -15,6 +15,7 @@ import numpy as np
 from scipy.stats import norm
 
 from assets.calculations.position_words import position_words
+from jobs.calculations.failure_codes import condition_words
 from jobs.calculations.weibull import WeibullFit, fit_weibull
 
 FEWEST_FAILURES = 3
@@ -76,7 +77,7 @@ class LifeOfMode:
     @property
     def words(self) -> str:
         """The reading as sentences."""
-        what = f"{position_words(self.role)}, {self.mode or 'any way of failing'}"
+        what = f"{position_words(self.role)}, {condition_words(self.mode) or 'any way of failing'}"
         counted = f"{self.failures} failed, {self.censored} lasted longer than is known"
         if self.shape is None or self.scale is None or self.b10 is None:
             return f"{what}: {counted}. {READINGS[self.reading]}"

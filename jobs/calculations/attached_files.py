@@ -6,6 +6,7 @@ A PDF is taken as it is: it only ever leaves as a download.
 """
 
 import io
+import re
 from dataclasses import dataclass
 
 from PIL import Image
@@ -20,6 +21,8 @@ ENDINGS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp", "ap
 MOST_POINTS = 52_000_000
 # TIFF 6.0, tag Orientation.
 _TURNINGS = range(1, 9)
+_PDF_END = re.compile(rb"startxref\s+(\d{1,10})\s+%%EOF")
+_PDF_TABLE = re.compile(rb"\bxref\b|\b\d+\s+\d+\s+obj\b")
 
 
 class FileUnusable(ValueError):
@@ -44,10 +47,19 @@ def look_at(content: bytes) -> FileSeen:
     if not content:
         raise FileUnusable("The file is empty.")
     if content.startswith(b"%PDF-"):
-        if b"%%EOF" not in content[-2048:]:
-            raise FileUnusable("The PDF has no end; it was cut off on its way.")
+        _must_be_whole(content)
         return FileSeen(content, "application/pdf", cleaned=False)
     return _picture(content)
+
+
+def _must_be_whole(content: bytes) -> None:
+    """A PDF ends by saying where its table of objects stands (ISO 32000-1:2008, 7.5.5), and there one stands."""
+    ends = _PDF_END.findall(content[-2048:])
+    if not ends:
+        raise FileUnusable("The PDF has no end; it was cut off on its way.")
+    place = int(ends[-1])
+    if not _PDF_TABLE.search(content, max(place - 16, 0), place + 64):
+        raise FileUnusable("The PDF is broken: its table of objects is not where it says.")
 
 
 def _picture(content: bytes) -> FileSeen:

@@ -319,6 +319,8 @@ def test_steps_stand_in_the_order_of_the_bench(procedures):
     for one in (pull_out, packed):
         off, on = _places(one, "half coupling off")[0], _places(one, "half coupling with its key")[0]
         assert off < on < _places(one, "align the coupling")[0]
+        # Moving the motor for it afterwards would undo the alignment.
+        assert _places(one, "align the coupling", "on the drawing") == [420]
     assert _places(packed, "fit impeller rings")[0] < _places(packed, "balance the rotor")[0]
     twin = _places(by_code["OVERHAUL-IN-LINE"], "closed valves of a twin")[0]
     assert twin < _places(by_code["OVERHAUL-IN-LINE"], "lift motor and impeller out")[0]

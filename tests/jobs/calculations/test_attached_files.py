@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from jobs.calculations.attached_files import FileUnusable, TooManyPoints, look_at
+from tests.jobs.calculations.test_papers import sheet_pdf
 
 GPS, ORIENTATION, MAKER = 0x8825, 0x0112, 0x010F
 
@@ -62,7 +63,14 @@ def test_cleaning_twice_changes_nothing_more(kind):
 
 def test_a_pdf_is_taken_as_it_is():
     content = document()
+    assert pypdfium2.PdfDocument(content).get_version() is not None
     assert look_at(content).media_type == "application/pdf"
+    assert look_at(content).content == content
+
+
+def test_papers_of_this_service_are_pdfs_that_are_taken():
+    """Set by typst, with a stream of references in place of a table (ISO 32000-1:2008, 7.5.8)."""
+    content = sheet_pdf()
     assert look_at(content).content == content
 
 
@@ -73,6 +81,9 @@ def test_a_pdf_is_taken_as_it_is():
         b"<html><script>alert(1)</script></html>",
         b"MZ\x90\x00 a program",
         b"%PDF-1.7 cut off",
+        b"%PDF-1.7\n<script>alert(1)</script>\n%%EOF",
+        b"%PDF-1.7\n<script>alert(1)</script>\nstartxref\n9\n%%EOF",
+        b"%PDF-1.7\nstartxref\n4000000000\n%%EOF",
         b"GIF89a\x01\x00\x01\x00\x00\x00\x00;",
         b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'/>",
     ],

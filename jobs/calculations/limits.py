@@ -55,6 +55,7 @@ from jobs.calculations.limits_and_fits import (
 )
 from jobs.calculations.limits_of_clearance import bearing_clearance, wear_ring
 from jobs.calculations.limits_of_running import alignment, iso_9906, residual_unbalance
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.seal_installation import SIZED_BY, SealCheckUnknown, seal_check
 from jobs.calculations.tightening import CAUTION, TighteningUnknown, cross_pattern, share_of_proof_reached, tightening
 from jobs.calculations.tightening import SOURCE as TIGHTENING_SOURCE
@@ -133,7 +134,7 @@ def _numbers(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
         raise LimitUnresolvable(f"unit: {unit!r} is not known here; known: {', '.join(known_units())}.")
     words = [f"at least {plain(lower)}"] if lower is not None else []
     words += [f"at most {plain(upper)}"] if upper is not None else []
-    return ResolvedLimits(lower, upper, unit, f"A{' and '.join(words)[1:]} {unit}".rstrip() + ".", "")
+    return ResolvedLimits(lower, upper, unit, f"A{' and '.join(words)[1:]} {unit_name(unit)}".rstrip() + ".", "")
 
 
 def _iso_286(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
@@ -164,7 +165,7 @@ def _iso_10816_7(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resol
     upper, levels = zone_end(zone, category, power), warnings(category, power)
     words = (
         f"Up to the end of zone {zone}, category {category}, {plain(power)} kW: {upper} {UNIT} r.m.s. "
-        f"In service: alarm {levels.alarm}, trip {levels.trip} {UNIT}."
+        f"In service: alarm {levels.alarm} {UNIT}, trip {levels.trip} {UNIT}."
     )
     return ResolvedLimits(None, upper, UNIT, words, VIBRATION_SOURCE)
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from assets.calculations.units import si_value
 from assets.models import Pump, RunningHours
 from jobs.models import FittedPart, Job, JobCharacteristic, JobStep, Measurement, ProcedureRevision, Step
 from jobs.operations.procedures import draft_revision
@@ -69,22 +70,22 @@ def overhaul(cast: Cast, workshop: Workshop, pump: Pump, days: float, *, number:
 
 def measure(
     cast: Cast, workshop: Workshop, job: Job, value: str, *, step: int = 35, code: str = "wear-ring-gap",
-    upper: str | None = "0.30", verdict: str = "accept", attempt: int = 1,
+    upper: str | None = "0.30", verdict: str = "accept", attempt: int = 1, unit: str = "mm",
 ) -> Measurement:  # fmt: skip
-    """A value at a step of a job, in mm, on the day of the job."""
+    """A value at a step of a job, on the day of the job."""
     asked = Step.objects.get(revision=job.revision, number=step)
     place, _ = JobStep.objects.get_or_create(
         job=job, step=asked, defaults={"number": step, "section": asked.section, "state": "done"}
     )
     limits, _ = JobCharacteristic.objects.get_or_create(
         job_step=place, characteristic=asked.characteristics.get(code=code),
-        defaults={"code": code, "upper": upper and Decimal(upper), "unit": "mm"},
+        defaults={"code": code, "upper": upper and Decimal(upper), "unit": unit},
     )  # fmt: skip
     assert job.started_at is not None
     return Measurement.objects.create(
-        job=job, job_characteristic=limits, attempt=attempt, readings=[value], unit="mm", value=Decimal(value),
-        value_si=Decimal(value) / 1000, expanded_uncertainty=Decimal("0.01"), coverage_factor=2,
-        decision_rule="guard-band", upper=upper and Decimal(upper), limits_unit="mm", verdict=verdict,
+        job=job, job_characteristic=limits, attempt=attempt, readings=[value], unit=unit, value=Decimal(value),
+        value_si=si_value(Decimal(value), unit), expanded_uncertainty=Decimal("0.01"), coverage_factor=2,
+        decision_rule="guard-band", upper=upper and Decimal(upper), limits_unit=unit, verdict=verdict,
         instrument=workshop.instruments["dial"], calibration_due=TODAY,
         occurred_at=job.started_at + datetime.timedelta(minutes=attempt + step), by=cast.people["fitter"],
     )  # fmt: skip

@@ -1,10 +1,11 @@
 """Readings that look like another unit's: a question to whoever read them, never a verdict.
 
 A micrometer in inches read as millimetres is 25.4 times too small, a dial in micrometres a thousand times too large.
-Temperatures are left out: Celsius and Fahrenheit lie too close for a question worth asking. Asked where the value lies
-far outside its limits and in another unit would lie within them, where one of several sizes stands out from its fellows
-by such a factor, and where a bore and a shaft that belong together do not. The thresholds are common practice, no
-source.
+Measured temperatures are left out: Celsius and Fahrenheit lie too close for a question worth asking; but a size is
+measured in a workshop, and a part or an instrument there is rarely as warm as 68 °C. Asked where the value lies far
+outside its limits and in another unit would lie within them, where one of several sizes stands out from its fellows by
+such a factor, where a bore and a shaft that belong together do not, and where the temperature at which a size was
+measured would be a workshop's on another scale. The thresholds are common practice, no source.
 """
 
 from collections.abc import Mapping, Sequence
@@ -14,6 +15,7 @@ from decimal import Decimal
 from assets.calculations.units import UnitMismatch, UnknownUnit, convert
 from assets.calculations.written_numbers import plain
 from jobs.calculations.evaluation_rules import rule_named
+from jobs.calculations.printed_quantities import unit_name
 
 # Units that are mistaken for each other.
 _LIKELY = (
@@ -34,12 +36,24 @@ _AS_GOOD_AS = Decimal("0.02")
 _SMALLEST_SLIP = min(_SLIPS) / 2
 
 
+# How a unit is named in a question.
+_SPOKEN = {"in": "inches", "mil": "mils", "um": "µm", "degF": "°F", "K": "kelvin", "mm/100mm": "mm per 100 mm"}
+# Temperatures in degrees Celsius at which sizes are measured, and above which one is asked about.
+_COLD, _WARM, _ASKED_ABOVE = Decimal(0), Decimal(40), Decimal(45)
+
+
 @dataclass(frozen=True)
 class Doubt:
-    """``place`` points into the readings, ``sentence`` asks."""
+    """``place`` points into what was sent, into the readings or what was given with them; ``sentence`` asks."""
 
     place: str
     sentence: str
+    of: str = "readings"
+
+    @property
+    def pointer(self) -> str:
+        """Where in the body."""
+        return f"#/{self.of}{self.place}"
 
 
 def doubts(
@@ -51,6 +65,7 @@ def doubts(
     value_unit: str,
     lower: Decimal | None,
     upper: Decimal | None,
+    given: Mapping[str, Decimal | str] | None = None,
 ) -> list[Doubt]:
     """Questions about readings in ``unit`` whose value is told in ``value_unit``, with the limits in that unit."""
     found = []
@@ -61,12 +76,35 @@ def doubts(
         found += _strangers(groups, unit)
     if not found and rule_named(rule).takes != "count":
         found += _misread(value, value_unit, lower, upper, unit)
-    return found
+    return [*found, *_another_scale(given or {})]
 
 
 def likely_units(unit: str) -> list[str]:
     """Units that this one is mistaken for."""
     return [other for kind in _LIKELY if unit in kind for other in kind if other != unit]
+
+
+def spoken(unit: str) -> str:
+    """A unit as it is named in a question."""
+    return _SPOKEN.get(unit, unit)
+
+
+def _another_scale(given: Mapping[str, Decimal | str]) -> list[Doubt]:
+    """Temperatures of parts and instruments that would be a workshop's in degrees Fahrenheit or in kelvin."""
+    found = []
+    for name, sent in given.items():
+        if not name.endswith("temperature_c") or Decimal(sent) <= _ASKED_ABOVE:
+            continue
+        for other in ("degF", "K"):
+            meant = convert(Decimal(sent), other, "degC")
+            if _COLD <= meant <= _WARM:
+                what = name.removesuffix("_c").replace("_", " ")
+                sentence = (
+                    f"{what[0].upper()}{what[1:]} {plain(Decimal(sent))} °C: was it read in {spoken(other)} "
+                    f"({plain(meant.quantize(Decimal('0.1')))} °C)?"
+                )
+                found.append(Doubt(f"/{name}", sentence, "given"))
+    return found
 
 
 def _outstanding(place: str, rows: Sequence[Decimal], unit: str) -> list[Doubt]:
@@ -119,14 +157,14 @@ def _misread(value: Decimal, value_unit: str, lower: Decimal | None, upper: Deci
         except (UnknownUnit, UnitMismatch):
             continue
         if _near(meant, lower, upper, size):
-            fitting.append(f"{other} ({plain(meant.quantize(Decimal('1e-6')))} {value_unit})")
+            fitting.append(f"{spoken(other)} ({plain(meant.quantize(Decimal('1e-6')))} {value_unit})")
     if not fitting:
         return []
     return [
         Doubt(
             "",
-            f"{plain(value)} {value_unit} lies far outside the limits. Was it read in {' or '.join(fitting)} "
-            f"instead of {unit}?",
+            f"{plain(value)} {unit_name(value_unit)} lies far outside the limits. Was it read in "
+            f"{' or '.join(fitting)} instead of {unit_name(unit)}?",
         )
     ]
 

@@ -117,6 +117,10 @@ REPLACEMENT_REASONS = {
 }
 
 
+# Whose part still did what it is for when it was taken out.
+SOUND = frozenset(["aged", "disturbed", "preventive"])
+
+
 def all_codes() -> list[FailureCode]:
     """Every code of the three tables, in the order of the tables and of the codes."""
     return [*FAILURE_MODES.values(), *FAILURE_MECHANISMS.values(), *BEARING_DAMAGE.values()]

@@ -160,7 +160,7 @@ def judge_against_new(*, as_new: Sequence[Duty], measured: Duty, density: Decima
     if new is None:
         raise CurveUnusable(
             "flow",
-            f"The curve as new reaches from {curve.least:f} to {curve.most:f} m3/h; at its speed the measured flow is "
+            f"The curve as new reaches from {curve.least:f} to {curve.most:f} m³/h; at its speed the measured flow is "
             f"{measured.flow_m3h:.1f}.",
         )
     same_head = curve.flow_at_head(measured.head_m, measured.flow_m3h)

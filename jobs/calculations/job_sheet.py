@@ -2,12 +2,11 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
 from typing import Any
 
 from assets.calculations.position_words import position_words
 from jobs.calculations.paper_words import FOOT, SAFETY, SECTIONS, day, facts, figure, never_below_zero, words
-from jobs.calculations.printed_quantities import System, amount, limits
+from jobs.calculations.printed_quantities import System, limits
 from jobs.calculations.printed_sentences import as_written, worked_out
 from jobs.calculations.reading_boxes import reading_boxes
 from jobs.calculations.written_limits import lower_limit, upper_limit
@@ -212,15 +211,8 @@ def _advice(one: Mapping[str, Any], units: System) -> list[str]:
         lubricant = _lubricant(one)
         return [f"{lubricant['name']}: {lubricant['verdict']}. {lubricant['reason']}".strip()]
     found = [worked_out(str(one.get("sentence", "")), units)]
-    if "target" in one:
-        target, ceiling = (amount(_decimal(one[name]), one[name]["unit"], units) for name in ("target", "ceiling"))
-        found.append(f"Heat to {target}, never above {ceiling}.")
     cautions = [as_written(str(text), units) for text in one.get("cautions", [])]
     return [text for text in [*found, *cautions] if text]
-
-
-def _decimal(quantity: Mapping[str, Any]) -> Decimal:
-    return Decimal(str(quantity["value"]))
 
 
 def _characteristic(one: Mapping[str, Any], units: System) -> dict[str, Any]:

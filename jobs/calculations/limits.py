@@ -166,7 +166,7 @@ def _iso_10816_7(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> Resol
     upper, levels = zone_end(zone, category, power), warnings(category, power)
     words = (
         f"Up to the end of zone {zone}, category {category}, {plain(power)} kW: {upper} {UNIT} r.m.s. "
-        f"In service: alarm {levels.alarm}, trip {levels.trip} {UNIT}."
+        f"In service: alarm {levels.alarm} {UNIT}, trip {levels.trip} {UNIT}."
     )
     return ResolvedLimits(None, upper, UNIT, words, VIBRATION_SOURCE)
 

@@ -16,6 +16,7 @@ from jobs.calculations.limit_arguments import (
     one_of,
     positive,
 )
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.unbalance import GRADES as BALANCE_GRADES
 from jobs.calculations.unbalance import residual_unbalance as unbalance_of
 from jobs.calculations.written_limits import upper_limit
@@ -90,7 +91,8 @@ def iso_9906(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
     unit = _UNITS_OF[what]
     ends = [f"at least {plain(lower)}"] if lower is not None else []
     ends += [f"at most {plain(upper)}"] if upper is not None else []
-    words = f"{what.capitalize()} after grade {grade} of {plain(guaranteed)} {unit}: {' and '.join(ends)} {unit}."
+    told = unit_name(unit)
+    words = f"{what.capitalize()} after grade {grade} of {plain(guaranteed)} {told}: {' and '.join(ends)} {told}."
     if what in _EITHER:
         words += " The standard is met where either head at this flow or flow at this head is."
     return ResolvedLimits(lower, upper, unit, words, ISO_9906)

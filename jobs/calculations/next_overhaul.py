@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.trend_reading import TrendReading, day_of, earliest_hours, figure
 from jobs.calculations.weibull import WeibullFit
 
@@ -147,7 +148,7 @@ def _wear(pump: PumpNow, interval: Interval, trends: Sequence[Watched], today: d
                     day,
                     one.code,
                     (
-                        f"{one.name} is at {figure(reading.limit)} {reading.unit} by {day} with a chance of "
+                        f"{one.name} is at {figure(reading.limit)} {unit_name(reading.unit)} by {day} with a chance of "
                         f"{interval.accepted_chance:.0%}; {expected}."
                     ),
                 )
@@ -161,8 +162,15 @@ def _wear(pump: PumpNow, interval: Interval, trends: Sequence[Watched], today: d
         "wear",
         None,
         "",
-        f"None of {len(trends)} characteristics is told to reach a limit; of {few} too few values tell.",
+        f"No trend comes to a limit: {_counted(len(trends), few)}.",
     )
+
+
+def _counted(trends: int, few: int) -> str:
+    """How many trends there are, and how many of them rest on too few values."""
+    what = "one characteristic is" if trends == 1 else f"{trends} characteristics are"
+    seldom = "" if not few else ", too seldom to tell" if few == trends else f", {few} of them too seldom to tell"
+    return f"{what} measured on its parts{seldom}"
 
 
 def _risk(pump: PumpNow, interval: Interval, life: WeibullFit | None, today: datetime.date) -> Candidate:

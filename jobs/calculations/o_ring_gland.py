@@ -123,8 +123,9 @@ def _filled(fill: Decimal, service: str) -> tuple[str, str]:
 
 def _stretched(stretched: Decimal, service: str) -> tuple[str, str]:
     if service == "rotary":
-        words = f"Stretched by {stretched:.1f} %; round a turning shaft a ring is not stretched at all."
-        return (STOP if stretched > 0 else GOOD), words
+        if stretched <= 0:
+            return GOOD, f"The ring is {-stretched:.1f} % larger than its groove, as it must be round a turning shaft."
+        return STOP, f"Stretched by {stretched:.1f} %; round a turning shaft a ring is not stretched at all."
     words = f"Stretched by {stretched:.1f} %; 1 to 5 % is usual."
     if stretched < 0:
         words = f"The ring is {-stretched:.1f} % larger than its groove; stretched by 1 to 5 % is usual."

@@ -16,7 +16,8 @@ def fit_shown(name: str, fit: FamilyFit) -> dict[str, Any]:
     """A family's fit in numbers and a sentence."""
     basis = BASES[fit.basis].format(pool=fit.pool)
     sentence = (
-        f"{name}: {fit.failures} overhauls that nobody had planned and {fit.censored} lives longer than told; "
+        f"{name}: {fit.failures} overhaul{'' if fit.failures == 1 else 's'} that nobody had planned and "
+        f"{fit.censored} {'life' if fit.censored == 1 else 'lives'} longer than told; "
         f"shape {fit.fit.shape:.2f}, scale {fit.fit.scale:.0f} h, mean life {fit.fit.mean:.0f} h, {basis}."
     )
     return {

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.wear_points import Segment, WearPoint
 from jobs.calculations.wear_trend import (
     CONFIDENCE,
@@ -83,7 +84,9 @@ def read_trend(
     if fit is None:
         return answer("too-few", _too_few(points, present))
     if not fit.moves:
-        return answer("steady", "The interval holds no wear at all: no limit is reached on this trend that is told.")
+        return answer(
+            "steady", "Its interval holds zero: nothing tells that it wears, so no limit is reached on this trend."
+        )
     limit = limit_ahead(fit, last.taken.lower, last.taken.upper)
     if limit is None:
         return answer("no-limit", "No limit reached on this trend: there is none on the side that it leads to.")
@@ -91,7 +94,7 @@ def read_trend(
     assert reached is not None  # noqa: S101 - a rate that moves is not zero
     hours = reached.age - age
     if hours <= 0:
-        words = f"It is at its limit of {figure(limit)} {unit} by now, if it went on as before."
+        words = f"It is at its limit of {figure(limit)} {unit_name(unit)} by now, if it went on as before."
         return _dated("at-limit", unit, age, fit, limit, reached, per_day, today, words)
     outcome: Outcome = "reached" if per_day > 0 else "stands-still"
     return _dated(outcome, unit, age, fit, limit, reached, per_day, today, "")
@@ -163,10 +166,8 @@ def _sentences(fit: WearFit | None, unit: str, words: str) -> str:
     low, high = (figure(one * RATE_HOURS) for one in (fit.rate_low, fit.rate_high))
     how = "by least squares" if fit.method == "least-squares" else "by the median of slopes, since a value lies far off"
     parts = f"over {fit.segments} parts, each from its own level" if fit.segments > 1 else "on one part"
-    return (
-        f"{fit.points} values {parts}: {figure(fit.rate * RATE_HOURS)} {unit} in {RATE_HOURS} h ({low} to {high} with "
-        f"{CONFIDENCE:.0%}), {how}. {words}"
-    )
+    rate = f"{figure(fit.rate * RATE_HOURS)} {unit_name(unit)} in {RATE_HOURS} h"
+    return f"{fit.points} values {parts}: {rate} ({low} to {high} with {CONFIDENCE:.0%}), {how}. {words}"
 
 
 def _reached_words(
@@ -174,7 +175,7 @@ def _reached_words(
 ) -> str:
     expected, earliest, latest = hours
     window = f"from {earliest:.0f} h" + (f" to {latest:.0f} h" if latest is not None else " on, without an end")
-    said = f"The limit of {figure(limit)} {unit} is reached in {expected:.0f} h ({window})"
+    said = f"The limit of {figure(limit)} {unit_name(unit)} is reached in {expected:.0f} h ({window})"
     if outcome == "stands-still":
         return f"{said}; the pump is not in service, so nothing tells on which day."
     if days[0] is None:

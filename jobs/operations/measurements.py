@@ -106,9 +106,7 @@ def _ask_again(judged: Judged, as_read: bool) -> None:
         raise ReadingDoubtful(
             judged.doubts[0].sentence,
             remedy="Look again. Send it corrected, or with as_read true where it is right.",
-            problems=[
-                FieldProblem(f"#/readings{one.place}", "reading-doubtful", one.sentence) for one in judged.doubts
-            ],
+            problems=[FieldProblem(one.pointer, "reading-doubtful", one.sentence) for one in judged.doubts],
         )
     judged.columns["reasons"] += [{"code": "confirmed-as-read", "sentence": one.sentence} for one in judged.doubts]
 

@@ -59,7 +59,7 @@ def tried_judgement(
     return {
         **judged.columns,
         "guard_band": judged.verdict.guard_band,
-        "questions": [{"pointer": f"#/readings{one.place}", "sentence": one.sentence} for one in judged.doubts],
+        "questions": [{"pointer": one.pointer, "sentence": one.sentence} for one in judged.doubts],
     }
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from assets.calculations.units import UnitMismatch, UnknownUnit, alike_units, si_value
 from assets.calculations.written_units import unit_written
-from jobs.calculations.doubtful_readings import Doubt, doubts, likely_units
+from jobs.calculations.doubtful_readings import Doubt, doubts, likely_units, spoken
 from jobs.calculations.evaluation import Evaluated, Tool, ToolUnfit, evaluate
 from jobs.calculations.evaluation_rules import SetUpUnusable, arranged, completed, places_of, reading_unit, rule_named
 from jobs.calculations.given_values import in_their_units
@@ -143,6 +143,7 @@ def _judged(
         value_unit=asked.unit,
         lower=asked.lower,
         upper=asked.upper,
+        given=evaluated.given,
     )
     return Judged(evaluated, verdict, columns, questions)
 
@@ -206,7 +207,7 @@ def _too_large() -> ReadingUnusable:
 
 
 def _perhaps(unit: str) -> str:
-    others = likely_units(unit)
+    others = [spoken(one) for one in likely_units(unit)]
     return f" (was it read in {' or '.join(others)}?)" if others else ""
 
 

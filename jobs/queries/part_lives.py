@@ -5,12 +5,13 @@ import uuid
 from typing import Any
 
 import numpy as np
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Subquery
 
 from assets.models import Pump
 from assets.queries.pump_models import pump_model_for
+from jobs.calculations.failure_codes import SOUND
 from jobs.calculations.part_lives import Bounds, PartLife, lives_of_parts
-from jobs.models import FittedPart, Nonconformity
+from jobs.models import Finding, FittedPart, Nonconformity
 from jobs.queries.overhaul_history import day_number
 from jobs.queries.trends import RUNS, PumpAt, now_by_pump, running_time_of
 from services.identity.callers import Caller
@@ -29,11 +30,18 @@ def model_lives(*, by: Caller, model_id: uuid.UUID, today: datetime.date) -> dic
     replaced = Nonconformity.objects.filter(
         job=OuterRef("removed_by_job"), role=OuterRef("role"), disposition=Nonconformity.Disposition.REPLACE
     )
+    reason = (
+        Finding.objects.filter(job=OuterRef("removed_by_job"), role=OuterRef("role"), corrected_by=None)
+        .order_by("-id")
+        .values("replacement_reason")[:1]
+    )
     fitted = [
         one
         for one in FittedPart.objects.filter(pump__pump_model_id=model.pk)
         .order_by("role", "id")
-        .values_list("pump_id", "role", "fitted_at", "removed_at", "removed_condition", Exists(replaced))
+        .values_list(
+            "pump_id", "role", "fitted_at", "removed_at", "removed_condition", Exists(replaced), Subquery(reason)
+        )
         if one[0] in place_of
     ]
     places = np.array([place_of[pump] for pump, *_ in fitted], dtype=np.int64)
@@ -44,9 +52,9 @@ def model_lives(*, by: Caller, model_id: uuid.UUID, today: datetime.date) -> dic
         PartLife(
             role,
             float((now[pump] if removed is None else ended[number]) - begun[number]),
-            _mode(condition, put_out) if removed else None,
+            _mode(condition, put_out, why) if removed else None,
         )
-        for number, (pump, role, _, removed, condition, put_out) in enumerate(fitted)
+        for number, (pump, role, _, removed, condition, put_out, why) in enumerate(fitted)
     ]
     return {
         "pump_model": model.pk,
@@ -71,10 +79,13 @@ def model_lives(*, by: Caller, model_id: uuid.UUID, today: datetime.date) -> dic
     }
 
 
-def _mode(condition: str, put_out: bool) -> str | None:
-    """How a part that was taken out had failed: as it is coded; where it is not, a nonconformity that had it replaced
-    tells that it had. With nothing said against it, it was renewed while it still did."""
-    return condition or (NOT_CODED if put_out else None)
+def _mode(condition: str, put_out: bool, reason: str | None) -> str | None:
+    """How a part that was taken out had failed: by the mode it is coded with, whatever the mechanism; where it is not,
+    a nonconformity that had it replaced tells that it had. What was found sound, and what has nothing said against it,
+    was renewed while it still did."""
+    if reason in SOUND:
+        return None
+    return condition.partition("/")[0] or (NOT_CODED if put_out else None)
 
 
 def _shown(one: Bounds | None) -> dict[str, float] | None:

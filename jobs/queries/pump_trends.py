@@ -11,6 +11,7 @@ from assets.access import sites_with
 from assets.models import Pump
 from assets.queries.pump_models import pump_model_for
 from assets.queries.pumps import pump_for
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.wear_trend import WearFit, fit_wear, rates_of_model, standing
 from jobs.queries.trends import RUNS, PumpAt, Trend, running_time_of, trends_of
 from services.api.refusals import NotThere
@@ -188,10 +189,15 @@ def _pooled(trends: Collection[Trend]) -> WearFit | None:
 def _population_words(model: str, measured: int, population: Any, unit: str) -> str:
     if population is None:
         return f"{model}: measured on {measured} pumps, on none of them often enough to tell how fast it wears."
+    rates = [population.lower_quartile, population.median, population.upper_quartile]
+    low, middle, high = (f"{one * 1000:.4g}" for one in rates)
+    on = f"{model}: of {measured} pump{'' if measured == 1 else 's'} on which it is measured"
+    of = f"{unit_name(unit)} in 1000 h"
+    if population.pumps == 1:
+        return f"{on} one tells how fast it wears: {middle} {of}."
     said = (
-        f"{model}: of {measured} pumps on which it is measured {population.pumps} tell how fast it wears: half of them "
-        f"between {population.lower_quartile * 1000:.4g} and {population.upper_quartile * 1000:.4g} {unit} in 1000 h, "
-        f"the middle one {population.median * 1000:.4g}."
+        f"{on} {population.pumps} tell how fast it wears: half of them between {low} and {high} {of}, the middle one "
+        f"{middle}."
     )
     if population.pooled is None:
         return said

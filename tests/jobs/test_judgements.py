@@ -133,4 +133,4 @@ def test_what_cannot_be_judged_is_refused_at_its_place(workshop, hand, changes, 
 def test_a_reading_outside_the_range_is_asked_whether_it_was_another_unit(workshop, hand):
     refused = tried(hand, status=422, readings=["50008"] * 3)
     assert refused["code"] == "instrument-unfit"
-    assert "was it read in um or in or mil?" in refused["remedy"]
+    assert "was it read in µm or inches or mils?" in refused["remedy"]

@@ -199,7 +199,7 @@ def test_a_run_out_read_in_micrometres_is_asked_about_and_taken_once_confirmed(w
     body = dial(workshop, "face-run-out", ["0", "30", "20", "10"])
     refused = post(workshop, hand, job, body, status=422)
     assert refused["code"] == "reading-doubtful"
-    assert "um (0.03 mm)" in refused["detail"]
+    assert "µm (0.03 mm)" in refused["detail"]
     assert [one["pointer"] for one in refused["errors"]] == ["#/readings"]
     assert not Measurement.objects.exists()
     made = post(workshop, hand, job, body | {"as_read": True})

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from scipy.stats import linregress
 
 from assets.models import Pump
-from jobs.models import FittedPart, Job, Nonconformity
+from jobs.models import Finding, FittedPart, Job, Nonconformity
 from tests.measured import RING, TODAY, ago, fit_ring, measure, overhaul, ring_procedure, run_evenly
 from tests.overhauls import open_workshop
 
@@ -250,3 +250,78 @@ def test_a_ring_that_a_nonconformity_had_replaced_did_fail(cast, workshop, hand,
     )
     (found,) = hand["fitter"].get(f"pump-models/{worn.pump_model_id}/lives")["lives"]
     assert (found["role"], found["failures"], found["censored"]) == (RING, 1, 1)
+
+
+def test_seals_that_leaked_by_different_mechanisms_leaked_all_the_same(cast, workshop, hand, worn):
+    """One mode of ISO 14224 is one way of failing, whatever brought it about: else none is ever told."""
+    for number, (hours, code) in enumerate([(4200, "ELP/2.4"), (6100, "ELP/1.1"), (7800, "ELP"), (9500, "VIB/1.2")]):
+        one = another(worn, f"F-{number}")
+        job = overhaul(cast, workshop, one, 900)
+        seal(workshop, one, job, 900, 900 - hours / 20, condition=code, out=job)
+    answer = hand["fitter"].get(f"pump-models/{worn.pump_model_id}/lives")
+    by_mode = {one["mode"]: (one["failures"], one["censored"]) for one in answer["lives"]}
+    assert by_mode == {"": (4, 0), "ELP": (3, 1), "VIB": (1, 3)}
+    leaks = next(one for one in answer["lives"] if one["mode"] == "ELP")
+    assert leaks["words"].startswith("shaft seal, what is pumped leaks to the outside (ELP): 3 failed, 1 lasted longer")
+
+
+@pytest.mark.parametrize(
+    ("reason", "failures"), [("failed", 1), ("worn", 1), ("", 1), ("aged", 0), ("disturbed", 0), ("preventive", 0)]
+)
+def test_a_part_that_was_sound_when_it_was_replaced_did_not_fail(cast, workshop, hand, worn, reason, failures):
+    job = overhaul(cast, workshop, worn, 900)
+    seal(workshop, worn, job, 900, 600, condition="OTH", out=job)
+    Finding.objects.create(
+        job=job, pump=worn, role="shaft-seal", observed="Looked over.", mode="OTH", replacement_reason=reason,
+        occurred_at=ago(600), by=cast.people["fitter"],
+    )  # fmt: skip
+    found = hand["fitter"].get(f"pump-models/{worn.pump_model_id}/lives")["lives"][0]
+    assert (found["failures"], found["censored"]) == (failures, 1 - failures)
+
+
+def test_what_was_said_of_a_part_counts_as_it_was_corrected(cast, workshop, hand, worn):
+    job = overhaul(cast, workshop, worn, 900)
+    seal(workshop, worn, job, 900, 600, condition="ELP", out=job)
+    said = {
+        "job": job, "pump": worn, "role": "shaft-seal", "observed": "Seat chipped.", "mode": "ELP",
+        "by": cast.people["fitter"],
+    }  # fmt: skip
+    first = Finding.objects.create(**said, replacement_reason="preventive", occurred_at=ago(600))
+    Finding.objects.create(**said, replacement_reason="failed", occurred_at=ago(600), corrects=first)
+    found = hand["fitter"].get(f"pump-models/{worn.pump_model_id}/lives")["lives"][0]
+    assert (found["failures"], found["censored"]) == (1, 0)
+
+
+def test_a_characteristic_that_was_measured_in_millimetres_and_later_in_inches_is_one_trend(cast, workshop, hand, worn):
+    # 1 in = 25.4 mm exactly: 0.254 mm are 0.01 in.
+    measure(cast, workshop, overhaul(cast, workshop, worn, 10), "0.01", upper="0.012", unit="in")
+    (trend,) = hand["fitter"].get(f"pumps/{worn.pk}/trends/wear-ring-gap")["trends"]
+    assert trend["unit"] == "in"
+    assert [round(25.4 * one["value"], 6) for one in trend["points"]] == [0.171, 0.192, 0.21, 0.238, 0.254]
+    assert "in in 1000 h" in trend["words"]
+
+
+def test_a_pump_that_replaced_another_begins_with_no_trend_of_its_own(cast, workshop, hand, worn):
+    successor = another(worn, "P-117-new", days=100)
+    assert hand["fitter"].get(f"pumps/{successor.pk}/trends")["trends"] == []
+    measure(cast, workshop, overhaul(cast, workshop, successor, 50), "0.150")
+    (trend,) = hand["fitter"].get(f"pumps/{successor.pk}/trends")["trends"]
+    assert [one["value"] for one in trend["points"]] == [0.15]
+    assert trend["words"] == "Too few to tell: one value in all, 1 since the pump was new."
+
+
+def test_temperatures_and_torques_are_named_as_people_write_them(cast, workshop, hand, worn):
+    other = another(worn, "P-118")
+    for days, torque in FOUND:
+        measure(cast, workshop, overhaul(cast, workshop, other, days), torque, unit="N*m")
+    (trend,) = hand["fitter"].get(f"pumps/{other.pk}/trends/wear-ring-gap")["trends"]
+    assert "N·m in 1000 h" in trend["words"]
+    assert "The limit of 0.3 N·m is reached in" in trend["words"]
+
+
+def test_one_pump_alone_is_no_population(cast, workshop, hand, worn):
+    answer = hand["fitter"].get(f"pump-models/{worn.pump_model_id}/trends/wear-ring-gap")
+    rate = answer["population"]["median"]
+    assert answer["words"] == (
+        f"{answer['code']}: of 1 pump on which it is measured one tells how fast it wears: {rate:.4g} mm in 1000 h."
+    )

@@ -66,7 +66,7 @@ def _heating(*, bore: Decimal, shaft: Decimal, room_temperature: Decimal, cleara
         {
             "interference": found.interference_mm,
             "temperature_rise": found.temperature_rise_k,
-            "target": found.target_c,
+            "target": found.target_c if found.within_ceiling and found.interference_mm > 0 else None,
             "warn_above": found.warn_above_c,
             "ceiling": found.ceiling_c,
             "within_ceiling": found.within_ceiling,
@@ -174,7 +174,7 @@ CALCULATIONS = (
         outputs=(
             Output("interference", "Shaft less the smallest bore; negative is clearance.", "mm", 4),
             Output("temperature_rise", "Above shaft and room.", "K", 1),
-            Output("target", "Temperature to heat to.", "degC", 1),
+            Output("target", "Temperature to heat to; left out where it must not be heated.", "degC", 1),
             Output("warn_above", "Above this, check the seat first.", "degC", 0),
             Output("ceiling", "Never above this.", "degC", 0),
             Output("within_ceiling", "Whether it may be heated so far."),

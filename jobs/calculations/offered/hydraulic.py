@@ -124,7 +124,7 @@ def _trim(
 
 
 def _duty(found: Duty, head: str) -> Outcome:
-    words = f"{head}: {found.flow_m3h:.1f} m3/h at {found.head_m:.1f} m"
+    words = f"{head}: {found.flow_m3h:.1f} m³/h at {found.head_m:.1f} m"
     words += f", {found.power_kw:.2f} kW." if found.power_kw is not None else "."
     return Outcome({"flow": found.flow_m3h, "head": found.head_m, "power": found.power_kw}, words)
 
@@ -141,7 +141,9 @@ def _specific(*, speed: Decimal, flow: Decimal, head: Decimal, stages: Decimal |
 def _test_pressure(*, allowable: Decimal) -> Outcome:
     found = allowable * Decimal("1.5")
     bar = plain((found / 100).quantize(Decimal("0.01")))
-    return Outcome({"test_pressure": found}, f"Test at {legible(found)} kPa ({bar} bar) of gauge pressure, with water.")
+    return Outcome(
+        {"test_pressure": found}, f"Test at {plain(round(found, 1))} kPa ({bar} bar) of gauge pressure, with water."
+    )
 
 
 _FLOW = quantity("flow", "m3/h", "0.001", "1000000", "Flow.")

@@ -33,22 +33,22 @@ def asked(
 def test_a_shaft_of_40_mm_sent_in_inches() -> None:
     found = asked("mean", {"": ["1.5751"] * 3}, value="1.5751", lower="40.002", upper="40.013")
     assert [one.place for one in found] == [""]
-    assert "read in in (40.00754 mm)" in found[0].sentence
+    assert "read in inches (40.00754 mm)" in found[0].sentence
 
 
 def test_a_shaft_of_40_mm_sent_in_micrometres() -> None:
     found = asked("single", {"": ["40008"]}, value="40008", lower="40.002", upper="40.013")
-    assert "um (40.008 mm)" in found[0].sentence
+    assert "µm (40.008 mm)" in found[0].sentence
 
 
 def test_a_run_out_of_30_that_was_read_in_micrometres() -> None:
     found = asked("total-indicator-reading", {"": ["30"]}, value="30", upper="0.05")
-    assert "Was it read in um (0.03 mm)" in found[0].sentence
+    assert "Was it read in µm (0.03 mm)" in found[0].sentence
 
 
 def test_a_run_out_in_thousandths_of_an_inch() -> None:
     found = asked("total-indicator-reading", {"": ["1.5"]}, value="1.5", upper="0.05")
-    assert "mil (0.0381 mm)" in found[0].sentence
+    assert "mils (0.0381 mm)" in found[0].sentence
 
 
 def test_one_diameter_of_three_that_was_read_in_inches() -> None:
@@ -98,3 +98,31 @@ def test_readings_of_an_indicator_do_not_stand_out() -> None:
 def test_nothing_near_its_limits_is_asked_about(one: Decimal, other: Decimal) -> None:
     readings = {"": [str(one), str(other), "40.005"]}
     assert asked("mean", readings, value=str((one + other) / 2), lower="40.002", upper="40.013") == []
+
+
+@pytest.mark.parametrize(
+    ("temperature", "words"),
+    [
+        # NIST SP 811, B.8: 68 °F are 20 °C; 293.15 K are 20 °C.
+        ("68", "Bore temperature 68 °C: was it read in °F (20 °C)?"),
+        ("293.15", "Bore temperature 293.15 °C: was it read in kelvin (20 °C)?"),
+    ],
+)
+def test_a_part_as_warm_as_a_workshop_on_another_scale_is_asked_about(temperature: str, words: str) -> None:
+    readings = {"bore": [Decimal("90.52")], "shaft": [Decimal("90.01")]}
+    found = doubts(
+        rule="diametral-clearance", groups=readings, unit="mm", value=Decimal("0.51"), value_unit="mm",
+        lower=Decimal("0.4"), upper=Decimal("0.8"),
+        given={"bore_temperature_c": Decimal(temperature), "shaft_temperature_c": Decimal(21)},
+    )  # fmt: skip
+    assert [one.pointer for one in found] == ["#/given/bore_temperature_c"]
+    assert found[0].sentence == words
+
+
+@pytest.mark.parametrize("temperature", ["-5", "20", "45", "110", "200"])
+def test_a_part_that_is_cold_warm_or_hot_is_not_asked_about(temperature: str) -> None:
+    found = doubts(
+        rule="diameter", groups={"": [Decimal(50)]}, unit="mm", value=Decimal(50), value_unit="mm", lower=None,
+        upper=None, given={"temperature_c": Decimal(temperature)},
+    )  # fmt: skip
+    assert found == []

@@ -169,3 +169,24 @@ def test_chances_of_wear_rise_to_one_half_on_the_expected_day():
 )
 def test_months_end_on_their_last_day(day, months, later):
     assert months_on(day, months) == later
+
+
+@pytest.mark.parametrize(
+    ("few", "many", "words"),
+    [
+        (1, 0, "No trend comes to a limit: one characteristic is measured on its parts, too seldom to tell."),
+        (0, 2, "No trend comes to a limit: 2 characteristics are measured on its parts."),
+        (2, 0, "No trend comes to a limit: 2 characteristics are measured on its parts, too seldom to tell."),
+        (1, 2, "No trend comes to a limit: 3 characteristics are measured on its parts, 1 of them too seldom to tell."),
+    ],
+)
+def test_why_wear_names_no_day_is_said_in_words(few, many, words):
+    trends = [gap(trend(HOURS[:2], GAPS[:2]))] * few + [gap(trend(upper=None))] * many
+    assert kinds(advise(pump(), SHOP, trends, None, today=TODAY))["wear"].words == words
+
+
+def test_a_trend_that_tells_no_wear_says_so():
+    steady = trend(gaps=[0.20, 0.19, 0.21, 0.20])
+    assert steady.outcome == "steady"
+    words = "Its interval holds zero: nothing tells that it wears, so no limit is reached on this trend."
+    assert steady.words.endswith(words)

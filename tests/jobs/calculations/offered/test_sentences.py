@@ -192,3 +192,12 @@ def test_gallons_a_minute_are_taken_as_job_sheets_print_them(unit: str) -> None:
 def test_a_mil_a_second_is_a_velocity(unit: str) -> None:
     # A mil of the trade is 0.0254 mm.
     assert asked("vibration-zone", velocity=q("140", unit)).inputs["velocity"]["value"] == "3.556"
+
+
+@pytest.mark.parametrize("shaft", ["50.060", "49.980"])
+def test_no_temperature_to_heat_to_is_answered_where_a_bearing_must_not_be_heated(shaft: str) -> None:
+    # 72 µm of interference on 50 mm ask for 120 K (linear expansion, 12e-6 per K, value from memory), above the ceiling
+    # of 120 °C; a shaft below the smallest bore (ISO 492:2014) is loose.
+    found = asked("bearing-heating", shaft=q(shaft, "mm"))
+    assert "target" not in found.results
+    assert not found.outcome.sentence.startswith("Heat")

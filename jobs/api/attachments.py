@@ -23,7 +23,7 @@ from jobs.operations.attachments import attach_file
 from jobs.queries.attachments import attachment_for, attachments
 from services.api.filters import CountingNumberFilter, Filters
 from services.api.parsing import StrictJsonParser
-from services.api.refusals import FieldProblem, InvalidValue
+from services.api.refusals import FieldProblem, InvalidValue, NotThere
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
 from services.api.views import ListView, answer_one
@@ -189,7 +189,14 @@ class AttachmentContentView(APIView):
         tag = f'"{found.file.sha256}"'
         if request.headers.get("If-None-Match", "").strip().removeprefix("W/") == tag:
             return HttpResponse(status=304, headers={**SAFE, "ETag": tag})
-        answer = FileResponse(default_storage.open(found.file.place, "rb"), content_type=found.file.media_type)
+        try:
+            content = default_storage.open(found.file.place, "rb")
+        except FileNotFoundError as error:
+            raise NotThere(
+                "The file is not in the store any more; what is recorded of it stays.",
+                remedy="Tell whoever keeps the service: by its sha256 the file is found in a backup.",
+            ) from error
+        answer = FileResponse(content, content_type=found.file.media_type)
         plain = found.name.encode("ascii", "replace").decode().replace("?", "_")
         headers = {
             **SAFE,

@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from jobs.api.readings import BudgetLineShape, GivenIn, ReadingsIn, ReadingsShape, ReasonShape, ResultShape
 from jobs.operations.measurements import record_measurement
-from jobs.queries.jobs import measurement_rows, measurements
+from jobs.queries.jobs import measurements
 from services.api.filters import CountingNumberFilter, Filters
 from services.api.rows import Body, Rows, read_body
 from services.api.schema import describe, page_of
@@ -136,8 +136,6 @@ class JobMeasurementsView(ListView):
                 occurred_at=body.get("occurred_at"),
                 measurement_id=body.get("id"),
             )
-            row = next(one for one in measurement_rows(job) if one["id"] == made.pk)
-            row.pop("job_characteristic")
-            return Answer(row, 201)
+            return Answer(MeasurementRow.select(measurements(by=caller_of(request)).filter(pk=made.pk)).first(), 201)
 
         return answer_write(request, perform)

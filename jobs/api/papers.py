@@ -1,5 +1,6 @@
 """Papers of a job as PDF: the job sheet before the work, the overhaul record after it."""
 
+import re
 import uuid
 from typing import Any
 
@@ -50,7 +51,9 @@ def _answer(request: Request, template: str, content: dict[str, Any], paper: str
     headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Accept, Authorization"}
     if tag in request.headers.get("If-None-Match", ""):
         return Response(None, status=304, headers=headers)
-    name = f"{template.removesuffix('.typ').replace('_', '-')}-{job['number']}.pdf"
+    # A number that came from a file may hold whatever somebody wrote there.
+    number = re.sub(r"[^A-Za-z0-9.-]+", "_", job["number"])
+    name = f"{template.removesuffix('.typ').replace('_', '-')}-{number}.pdf"
     headers["Content-Disposition"] = f'inline; filename="{name}"'
     pdf = paper_pdf(template, content, paper=paper, at=job["closed_at"] or job["updated_at"])
     return Response(pdf, headers=headers, content_type="application/pdf")

@@ -111,12 +111,8 @@ def _step_shape(row: dict[str, Any], characteristics: list[dict[str, Any]]) -> d
     return shaped
 
 
-def measurement_rows(job_id: uuid.UUID) -> list[dict[str, Any]]:
-    """A job's measurements in the order recorded."""
-    return _measurement_rows([job_id])
-
-
 def _measurement_rows(job_ids: list[uuid.UUID]) -> list[dict[str, Any]]:
+    """Measurements of jobs in the order recorded. One query."""
     rows = Measurement.objects.filter(job_id__in=job_ids).order_by("recorded_at", "id").values(*MEASUREMENT_COLUMNS)
     return [shape_measurement(row) for row in plain_rows(rows)]
 
@@ -172,11 +168,6 @@ def job_signatures(job_id: uuid.UUID) -> list[dict[str, Any]]:
 def fitted_parts(*, by: Caller) -> QuerySet[FittedPart]:
     """What sits, or sat, in the pumps at granted sites."""
     return narrow(FittedPart.objects.all(), by, path="pump__site_id")
-
-
-def job_numbers_taken(prefix: str) -> int:
-    """How many jobs carry numbers of this prefix."""
-    return Job.objects.filter(number__startswith=prefix).count()
 
 
 def job_events(*, by: Caller) -> QuerySet[JobEvent]:

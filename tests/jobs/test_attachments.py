@@ -6,6 +6,7 @@ import io
 import uuid
 
 import pytest
+from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import transaction
 from django.test import override_settings
@@ -214,3 +215,12 @@ def test_two_photos_of_one_name_are_not_taken_for_a_retry(cast, workshop, hand):
     assert first.status_code == 201, first.content
     assert (again.status_code, again.json()["id"]) == (201, first.json()["id"])
     assert (other.status_code, other.json()["code"]) == (422, "idempotency-key-reused")
+
+
+def test_a_file_that_the_store_lost_is_told_in_words(cast, workshop, hand):
+    job = safe(workshop, hand)
+    made = attach(hand, job, picture("JPEG"))
+    default_storage.delete(StoredFile.objects.get().place)
+    answer = download(cast, made)
+    assert answer.status_code == 404
+    assert "is not in the store" in answer.json()["detail"]

@@ -107,3 +107,11 @@ def test_two_parts_at_one_position_go_together(cast, workshop):
     taken_in(load_past_jobs, cast, *rows)
     assert sitting() == [("OLD-1", "OLD-2"), ("OLD-1", "OLD-2"), ("OLD-2", "")]
     assert Job.objects.filter(number__startswith="OLD").count() == 2
+
+
+def test_the_papers_of_a_job_with_an_odd_number_are_files_with_a_plain_name(cast, workshop):
+    taken_in(load_past_jobs, cast, past(workshop, 'J 7/"ä\nx', 0))
+    job = Job.objects.get(number__startswith="J 7")
+    answer = cast.client("reader").get(f"/api/v1/jobs/{job.pk}/overhaul-record")
+    assert answer.status_code == 200
+    assert answer["Content-Disposition"] == 'inline; filename="overhaul-record-J_7_x.pdf"'

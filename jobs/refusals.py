@@ -155,7 +155,7 @@ class RevisionClosed(Refusal):
     prepare a new revision, have it reviewed and publish that."""
 
     code = "revision-closed"
-    title = "A published revision never changes"
+    title = "Not possible in the present state of the revision"
 
 
 class RevisionNotReviewed(Refusal):

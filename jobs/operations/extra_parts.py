@@ -6,11 +6,10 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
 
 from assets.queries.pump_models import role_codes
 from jobs.models import ExtraPart, Job
-from jobs.operations.jobs import PLANNERS, locked_job, wrong_state
+from jobs.operations.jobs import PLANNERS, locked_job, not_gone_by, wrong_state
 from jobs.operations.readiness import refresh
 from jobs.operations.steps import FITTERS, running_job
 from jobs.operations.under_way import happened_at
@@ -89,7 +88,7 @@ def claim_extra(
         site_id=job.site_id,
         item_id=part_id,
         quantity=quantity,
-        need_date=max(job.planned_start, timezone.now().date()),
+        need_date=not_gone_by(job.planned_start),
         criticality=job.pump.criticality,
     )
     made = ExtraPart.objects.create(

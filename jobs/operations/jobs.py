@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import connection, transaction
+from django.utils import timezone
 
 from assets.access import require_role
 from assets.queries.people import holds_role
@@ -89,7 +90,7 @@ def plan_job(
         site_id=job.site_id,
         item_id=kit_id,
         quantity=Decimal(1),
-        need_date=planned_start,
+        need_date=not_gone_by(planned_start),
         criticality=pump.criticality,
     )
     tell_job("job.planned", job, by, assignee=assignee_id)
@@ -135,6 +136,11 @@ def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> 
     )
 
 
+def not_gone_by(day: datetime.date) -> datetime.date:
+    """The day on which something is needed at the earliest: none that has passed."""
+    return max(day, timezone.now().date())
+
+
 def next_number(day: datetime.date) -> str:
     """The number of a job planned for a day."""
     with connection.cursor() as cursor:
@@ -155,6 +161,10 @@ def reserve_kit(*, by: Caller, job_id: uuid.UUID) -> Job:
     if job.state == "in-progress" and any(one["item_id"] == job.kit_id for one in issued_lots(job.pk)):
         raise WrongJobState(f"The kit of job {job.number} was issued.", remedy="Return it unopened to take another.")
     claims = [one for one in of_job(job.pk) if one["item"] == job.kit_id and one["state"] in {"soft", "hard"}]
+    needed_on = not_gone_by(job.planned_start)
+    if claims and claims[0]["need_date"] < needed_on:
+        # Lots that were in date on a day gone by may be out of date now.
+        reservations.move_need_date(by=by, job_id=job.pk, need_date=needed_on)
     if not claims:
         claim = reservations.plan(
             by=by,
@@ -163,7 +173,7 @@ def reserve_kit(*, by: Caller, job_id: uuid.UUID) -> Job:
             site_id=job.site_id,
             item_id=job.kit_id,
             quantity=Decimal(1),
-            need_date=job.planned_start,
+            need_date=needed_on,
             criticality=job.pump.criticality,
         )
         claim_id = claim.pk

@@ -5,6 +5,11 @@ from services.changes.recording import record_change
 from services.identity.callers import Caller
 
 
+def state_words(state: str) -> str:
+    """A state as it ends the sentence *This revision is …*."""
+    return {"draft": "a draft", "in-review": "under review"}.get(state, state)
+
+
 def keep_act(revision: ProcedureRevision, act: str, kind: str, by: Caller, remarks: str = "") -> None:
     """Keep what was done with a revision, and by whom, and tell it; called inside the transaction that did it."""
     RevisionAct.objects.create(

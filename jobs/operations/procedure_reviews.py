@@ -9,7 +9,7 @@ from django.utils import timezone
 from assets.access import require_operator_wide
 from jobs.calculations.procedure_rows import document_from
 from jobs.models import Procedure, ProcedureRevision, RevisionAct
-from jobs.operations.procedure_acts import keep_act
+from jobs.operations.procedure_acts import keep_act, state_words
 from jobs.operations.procedure_soundness import require_sound
 from jobs.operations.procedures import locked_revision
 from jobs.queries.procedures import AUTHOR, head_of, step_rows
@@ -59,7 +59,9 @@ def send_back(*, by: Caller, revision_id: uuid.UUID, expected_version: int, rema
     require_operator_wide(by, AUTHOR)
     revision = locked_revision(revision_id, expected_version)
     if revision.state not in {"in-review", "reviewed"}:
-        raise RevisionClosed(f"This revision is {revision.state}.", remedy="Only what is under review is sent back.")
+        raise RevisionClosed(
+            f"This revision is {state_words(revision.state)}.", remedy="Only what is under review is sent back."
+        )
     _must_say(remarks, "remarks", "Say what is to be mended.")
     _move(revision, "draft", submitted_at=None, submitted_by_id=None, reviewed_at=None, reviewed_by_id=None)
     keep_act(revision, "sent-back", "procedure.sent-back", by, remarks)
@@ -75,7 +77,7 @@ def publish(*, by: Caller, revision_id: uuid.UUID, expected_version: int) -> Non
     revision = locked_revision(revision_id, expected_version)
     if revision.state in {"draft", "in-review"}:
         raise RevisionNotReviewed(
-            f"This revision is {'a draft' if revision.state == 'draft' else 'still under review'}.",
+            f"This revision is {state_words(revision.state)}.",
             remedy="Hand it in, and have another person review it.",
         )
     _must_be(revision, "reviewed", "Only a reviewed revision can be published.")
@@ -99,7 +101,8 @@ def withdraw(*, by: Caller, revision_id: uuid.UUID, expected_version: int, reaso
     revision = locked_revision(revision_id, expected_version)
     if revision.state not in {"published", "superseded"}:
         raise RevisionClosed(
-            f"This revision is {revision.state}.", remedy="Only a revision that was published can be withdrawn."
+            f"This revision is {state_words(revision.state)}.",
+            remedy="Only a revision that was published can be withdrawn.",
         )
     _must_say(reason, "reason", "Say why it is withdrawn.")
     _move(revision, "withdrawn")
@@ -108,7 +111,7 @@ def withdraw(*, by: Caller, revision_id: uuid.UUID, expected_version: int, reaso
 
 def _must_be(revision: ProcedureRevision, state: str, remedy: str) -> None:
     if revision.state != state:
-        raise RevisionClosed(f"This revision is {revision.state}.", remedy=remedy)
+        raise RevisionClosed(f"This revision is {state_words(revision.state)}.", remedy=remedy)
 
 
 def _must_say(words: str, name: str, remedy: str) -> None:

@@ -13,7 +13,7 @@ from jobs.calculations.procedure_shape import plain
 from jobs.calculations.procedure_text import ReadText
 from jobs.calculations.signed_content import content_hash
 from jobs.models import Characteristic, Procedure, ProcedureRevision, Step
-from jobs.operations.procedure_acts import keep_act
+from jobs.operations.procedure_acts import keep_act, state_words
 from jobs.operations.procedure_soundness import require_sound
 from jobs.queries.procedures import AUTHOR, head_of, revisions, step_rows
 from jobs.refusals import RevisionClosed
@@ -111,7 +111,7 @@ def change_draft(
     revision = locked_revision(revision_id, expected_version)
     if revision.state != "draft":
         raise RevisionClosed(
-            f"This revision is {revision.state}.",
+            f"This revision is {state_words(revision.state)}.",
             remedy="Only a draft is changed. Have it sent back, or make a copy as a new draft.",
         )
     before = document_from(head_of(revision), step_rows(revision.pk))

@@ -1,9 +1,11 @@
 """Whether a job is ready for its day, computed from its reservation, its instruments and its procedure."""
 
+import datetime
 import uuid
 from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 
 from jobs.calculations.readiness import Readiness, readiness
 from jobs.models import Job
@@ -18,9 +20,16 @@ from kits.queries.reservations import of_job
 from services.identity.callers import Caller
 
 
+def day_of(job: Job) -> datetime.date:
+    """The day it was begun, or is to be: the planned one, and today where that has passed."""
+    if job.started_at is not None:
+        return job.started_at.date()
+    return max(job.planned_start, timezone.now().date())
+
+
 def judge(job: Job) -> Readiness:
     """What the job needs against what is there; the job comes with its revision. A fixed number of queries."""
-    types = sorted(instrument_types_of(job.revision_id))
+    types, day = sorted(instrument_types_of(job.revision_id)), day_of(job)
     claims = of_job(job.pk)
     of_kit = [one for one in claims if one["item"] == job.kit_id and one["state"] in {"hard", "issued"}]
     in_hand = {one["item"] for one in claims if one["state"] in {"hard", "issued"}}
@@ -31,8 +40,8 @@ def judge(job: Job) -> Readiness:
         kit_reserved=any(one["state"] == "hard" or job.started_at is not None for one in of_kit),
         allocations=[(lot["lot"], lot["quantity"], lot["expires_on"]) for one in of_kit for lot in one["allocations"]],
         needed_quantity=1,
-        job_date=job.planned_start,
-        fit_verdict=fit_of(pump_id=job.pump_id, kit_id=job.kit_id, on=job.planned_start)["verdict"],
+        job_date=day,
+        fit_verdict=fit_of(pump_id=job.pump_id, kit_id=job.kit_id, on=day)["verdict"],
         extra_parts=[
             (number, quantity, part in in_hand - soft) for part, number, quantity in extra_parts_asked(job.pk)
         ],

@@ -7,7 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from jobs.models import Job
-from jobs.operations.jobs import PLANNERS, WORKERS, locked_job, must_work_there, told, wrong_state
+from jobs.operations.jobs import PLANNERS, WORKERS, locked_job, must_work_there, not_gone_by, told, wrong_state
 from jobs.operations.readiness import refresh
 from jobs.queries.jobs import LIVE
 from kits.operations import reservations
@@ -88,7 +88,7 @@ def _move(job: Job, by: Caller, start: datetime.date, end: datetime.date | None)
     if start != job.planned_start:
         if (job.held_from if job.state == "on-hold" else job.state) not in {"planned", "ready"}:
             raise wrong_state(job, "be moved to another day", "planned or ready")
-        reservations.move_need_date(by=by, job_id=job.pk, need_date=start)
+        reservations.move_need_date(by=by, job_id=job.pk, need_date=not_gone_by(start))
     Job.objects.filter(pk=job.pk).update(planned_start=start, planned_end=end)
     job.refresh_from_db()
 

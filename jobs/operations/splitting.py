@@ -14,7 +14,7 @@ from django.db import transaction
 from jobs.calculations.split_of_jobs import refused_moves
 from jobs.models import ExtraPart, Job, JobStep
 from jobs.operations.extra_parts import claim_extra, withdraw
-from jobs.operations.jobs import PLANNERS, locked_job, next_number, told, wrong_state
+from jobs.operations.jobs import PLANNERS, locked_job, next_number, not_gone_by, told, wrong_state
 from jobs.operations.readiness import refresh
 from jobs.refusals import CannotBeSplit
 from kits.operations import reservations
@@ -132,7 +132,7 @@ def _move_kit(job: Job, follow_up: Job, by: Caller) -> None:
         site_id=follow_up.site_id,
         item_id=follow_up.kit_id,
         quantity=Decimal(1),
-        need_date=follow_up.planned_start,
+        need_date=not_gone_by(follow_up.planned_start),
         criticality=job.pump.criticality,
     )
 

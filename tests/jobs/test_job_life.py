@@ -5,7 +5,7 @@ import datetime
 import pytest
 
 from assets.models import Pump
-from jobs.models import JobEvent
+from jobs.models import Job, JobEvent
 from kits.models import Lot, Reservation
 from services.changes.models import Change
 from tests.jobs.test_overhaul import TOMORROW, planned, ready, started
@@ -83,6 +83,27 @@ def test_a_job_moved_past_its_lots_last_day_is_no_longer_ready(workshop, hand):
     )
     assert moved["state"] == "planned"
     assert [one["code"] for one in moved["state_reasons"]] == ["kit-not-reserved"]
+
+
+def test_a_job_whose_day_has_passed_is_judged_for_today_and_takes_a_lot_that_lasts_until_then(cast, workshop, hand):
+    job = ready(workshop, hand)
+    ten_days_ago = TODAY - datetime.timedelta(days=10)
+    Job.objects.update(planned_start=ten_days_ago, planned_end=ten_days_ago)
+    Reservation.objects.update(need_date=ten_days_ago)
+    Lot.objects.update(expires_on=TODAY - datetime.timedelta(days=1))
+    assert needs(hand, job)["kit-in-date"]["code"] == "kit-out-of-date"
+    refused = hand["fitter"].post(f"jobs/{job['id']}/start", seen=f"jobs/{job['id']}", status=409)
+    assert refused["code"] == "job-not-ready"
+    put_on_shelf(cast.by("stores"), cast.north, workshop.kit, 1, lot="L-2", cured=datetime.date(2026, 3, 31))
+    again = hand["planner"].post(f"jobs/{job['id']}/reserve-kit")
+    assert (again["state"], again["reservations"][0]["allocations"][0]["lot"]) == ("ready", "L-2")
+
+
+def test_what_is_planned_for_a_day_gone_by_claims_its_kit_for_today(workshop, hand):
+    body = {"pump": str(workshop.pump.pk), "kit": str(workshop.kit.pk)}
+    last_week = (TODAY - datetime.timedelta(days=7)).isoformat()
+    job = hand["planner"].post("jobs", body | {"planned_start": last_week}, status=201)
+    assert job["reservations"][0]["need_date"] == TODAY.isoformat()
 
 
 def test_work_that_has_begun_moves_its_last_day_only(workshop, hand):

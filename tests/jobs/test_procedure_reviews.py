@@ -82,6 +82,17 @@ class TestReview:
         authors.act(authors.one, path, "publish", status=409)
         authors.publish(path)
 
+    def test_a_refusal_says_in_words_where_the_revision_stands(self, authors: Authors) -> None:
+        path = authors.draft()
+        told = authors.act(authors.other, path, "review", status=409)
+        assert (told["title"], told["detail"]) == (
+            "Not possible in the present state of the revision",
+            "This revision is a draft.",
+        )
+        authors.act(authors.one, path, "submit")
+        told = authors.act(authors.one, path, "withdraw", {"reason": "doubled"}, status=409)
+        assert told["detail"] == "This revision is under review."
+
     def test_nothing_changes_while_it_is_reviewed(self, authors: Authors) -> None:
         path = authors.draft()
         authors.act(authors.one, path, "submit")

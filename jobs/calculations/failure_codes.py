@@ -126,6 +126,17 @@ def all_codes() -> list[FailureCode]:
     return [*FAILURE_MODES.values(), *FAILURE_MECHANISMS.values(), *BEARING_DAMAGE.values()]
 
 
+def condition_words(condition: str) -> str:
+    """How a removed part was, in words with its codes behind them; what holds no code of ours stays as it is.
+
+    >>> condition_words("VIB/2.6")
+    'vibrates too much, fatigue (VIB/2.6)'
+    """
+    tables = (FAILURE_MODES, FAILURE_MECHANISMS, BEARING_DAMAGE)
+    found = [next((table[code].words for table in tables if code in table), "") for code in condition.split("/")]
+    return f"{', '.join(dict.fromkeys(found))} ({condition})" if all(found) else condition
+
+
 def is_bearing(role: str) -> bool:
     """Whether a position takes a rolling bearing, so that ISO 15243 applies."""
     return role.startswith("bearing")
@@ -138,17 +149,3 @@ def removed_condition(mode: str, mechanism: str = "", bearing_damage: str = "") 
     'VIB/2.6/5.1.3'
     """
     return "/".join(one for one in (mode, mechanism, bearing_damage) if one)
-
-
-def condition_words(condition: str) -> str:
-    """How a removed part was, in words with the codes behind them; a text that is no such codes stays as it is.
-
-    >>> condition_words("VIB/2.6/5.1.3")
-    'vibrates too much; fatigue; surface initiated fatigue (VIB/2.6/5.1.3)'
-    """
-    mode, *others = condition.split("/")
-    known = [FAILURE_MODES.get(mode)]
-    known += [BEARING_DAMAGE.get(one) or FAILURE_MECHANISMS.get(one) for one in others]
-    if any(one is None for one in known):
-        return condition
-    return f"{'; '.join(dict.fromkeys(one.words for one in known if one))} ({condition})"

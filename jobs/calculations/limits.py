@@ -67,7 +67,7 @@ from jobs.calculations.wear_rings import RingUnknown
 
 def resolve(rule: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedLimits:
     """The limits for a pump and kit of which ``data`` is known. Raises `LimitUnresolvable`."""
-    kind, arguments = _read(rule)
+    kind, arguments = rule_of(rule)
     try:
         return _KINDS[kind].resolve(arguments, data)
     except _NOT_IN_TABLES as error:
@@ -79,7 +79,7 @@ def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> str:
 
     ``variables``: the names that ``..._from`` may use; none are checked where it is empty. Raises `LimitUnresolvable`.
     """
-    kind, arguments = _read(rule)
+    kind, arguments = rule_of(rule)
     assumed: dict[str, Any] = {POWER: Decimal(15), SPEED: Decimal(1450)}
     for key in ("nominal_from", "size_from", "diameter_from", "bore_from"):
         name = arguments.get(key)
@@ -96,7 +96,8 @@ def check_rule(rule: Mapping[str, Any], variables: Collection[str] = ()) -> str:
         raise LimitUnresolvable(str(error)) from error
 
 
-def _read(rule: Any) -> tuple[str, Mapping[str, Any]]:
+def rule_of(rule: Any) -> tuple[str, Mapping[str, Any]]:
+    """(kind, arguments) of a rule however it is written. Raises `LimitUnresolvable`."""
     if not isinstance(rule, Mapping):
         raise LimitUnresolvable("Limits are a rule with a kind.")
     if not rule:
@@ -247,4 +248,4 @@ _KINDS = {
 }
 KINDS = tuple(_KINDS)
 
-__all__ = ["KINDS", "LimitUnresolvable", "ResolvedLimits", "check_rule", "resolve"]
+__all__ = ["KINDS", "LimitUnresolvable", "ResolvedLimits", "check_rule", "resolve", "rule_of"]

@@ -166,7 +166,7 @@ def _measuring(steps: list[_Step]) -> list[Finding]:
         Finding(
             f"{pointer}/characteristics/{place}/limits",
             "no-limits",
-            f"{asked['code']} is measured and never judged: it has no limits.",
+            f"{asked.get('name') or asked['code']}: measured and never judged, it has no limits.",
         )
         for pointer, _, step in steps
         for place, asked in enumerate(step.get("characteristics") or [])

@@ -164,13 +164,14 @@ def _instruments(
 ) -> list[Requirement]:
     found = []
     for kind in sorted(set(needed_types)):
+        words = kind.replace("-", " ")
         of_kind = [(due, number) for number, one, due in instruments if one == kind]
         if not of_kind:
             found.append(
                 _unmet(
                     "instrument",
                     "instrument-missing",
-                    f"The procedure measures with {kind}; this site has none.",
+                    f"The procedure measures with {words}; this site has none.",
                     "Bring one to the site, or register it there.",
                 )
             )
@@ -181,12 +182,12 @@ def _instruments(
                 _unmet(
                     "instrument",
                     "instrument-out-of-calibration",
-                    f"No {kind} is in calibration on {job_date}; the last, {number}, falls due on {due}.",
+                    f"No {words} is in calibration on {job_date}; the last, {number}, falls due on {due}.",
                     "Have one calibrated before the job, or bring another.",
                 )
             )
         else:
-            found.append(_met("instrument", f"{number} ({kind}) is in calibration until {due}."))
+            found.append(_met("instrument", f"{number} ({words}) is in calibration until {due}."))
     return found
 
 

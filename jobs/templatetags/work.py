@@ -7,7 +7,9 @@ from typing import Any
 from django import template
 
 from assets.calculations.position_words import position_words
+from jobs.calculations.rules_in_words import condition_in_words, limits_in_words
 from jobs.calculations.verdict import verdict_words
+from jobs.calculations.written_limits import legible
 
 register = template.Library()
 TONES = {"accepted": "good", "recorded": "good", "rejected": "short"}
@@ -27,17 +29,20 @@ def verdict(measured: Mapping[str, Any]) -> str:
 
 @register.filter
 def condition(one: Any) -> str:
-    """What a step of a procedure depends on, as its author wrote it, in words."""
-    if isinstance(one, str):
-        return one
-    if "of" not in one:
-        return "; ".join(f"{str(name).replace('_', ' ')} {value}" for name, value in one.items())
-    tests = ", ".join(
-        f"{str(name).replace('_', ' ')} {' or '.join(map(str, wanted)) if isinstance(wanted, list) else wanted}"
-        for name, wanted in one.items()
-        if name != "of"
-    )
-    return f"{str(one['of']).replace('_', ' ')}: {tests}"
+    """What a step of a procedure depends on, as its author wrote it."""
+    return condition_in_words(one)
+
+
+@register.filter
+def limits(rule: Mapping[str, Any]) -> str:
+    """Limits as their author wrote them."""
+    return limits_in_words(rule)
+
+
+@register.filter
+def sentence(written: str) -> str:
+    """What somebody wrote, ended as a sentence."""
+    return written if written.rstrip().endswith((".", "!", "?", "…")) else f"{written.rstrip()}."
 
 
 @register.filter
@@ -47,9 +52,9 @@ def tone(measured: Mapping[str, Any]) -> str:
 
 
 @register.filter
-def last_value(points: list[Mapping[str, Any]]) -> str:
-    """The value that was measured last."""
-    return f"{points[-1]['value']:g}"
+def last_value(points: list[Mapping[str, Any]], unit: str) -> str:
+    """The value that was measured last, with the digits that an instrument tells."""
+    return legible(Decimal(str(points[-1]["value"])), unit)
 
 
 @register.filter

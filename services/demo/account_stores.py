@@ -55,7 +55,7 @@ def kits_that_fit(account: Account) -> None:
     account.found["pump"] = pump
     account.say(
         f"{pump['tag']} at {pump['site_code']}: {pump['pump_model_code']}, serial {pump['serial_number']}, "
-        f"{pump['fluid_code']} up to {plain(pump['temperature_max_c'])} degC, "
+        f"{pump['fluid_code']} up to {plain(pump['temperature_max_c'])} °C, "
         f"elastomers {pump['variant']['elastomer']}."
     )
     fits = planner.get(f"pumps/{pump['id']}/fits?scope=full-overhaul")

@@ -1,5 +1,6 @@
 """The account's step about what the pump's history tells: how it wears, how long parts last, when it is due again."""
 
+from jobs.calculations.verdict import verdict_words
 from services.demo.account import STORY_PUMP, Account
 
 WEARS = "wear-ring-gap"
@@ -16,7 +17,7 @@ def pump_is_looked_ahead(account: Account) -> None:
     for one in trend["points"]:
         account.item(
             f"{one['at'][:10]}, {one['job']}, {one['state'].replace('-', ' ')}: {one['value']:.3f} {trend['unit']} "
-            f"after {one['age_hours']:.0f} h on the part, {one['verdict'].replace('-', ' ')}"
+            f"after {one['age_hours']:.0f} h on the part, {verdict_words(one['verdict'], one['lower'], one['upper'])}"
         )
     account.must(len(trend["points"]) >= FEWEST_POINTS, "the gap should have been measured in earlier overhauls")
     account.must(trend["fit"] is not None and trend["fit"]["rate"] > 0, "the gap should grow")

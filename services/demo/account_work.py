@@ -1,8 +1,13 @@
 """The account's steps about the work itself: make safe, guidance, measurements, hold point, sign-off."""
 
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import Any
 
+from assets.calculations.position_words import position_words
+from jobs.calculations.printed_quantities import unit_name
+from jobs.calculations.verdict import verdict_words
+from jobs.calculations.written_limits import legible
 from services.demo.account import STORY_SITE, Account, plain
 from services.demo.account_records import photos_are_attached
 from services.demo.api_client import Api
@@ -16,6 +21,10 @@ READ: dict[str, Any] = {
         "movable_hub": {"top": "0.000", "right": "-0.018", "bottom": "-0.028", "left": "-0.010"},
     },
 }
+# What a pump in hot water tells, where the middle of its limits would be no likely figure.
+LIKELY = {
+    "casing-temperature": 31.4, "discharge-pressure": 7.35, "bearing-temperature": 51.5, "room-temperature": 21.5,
+}  # fmt: skip
 GIVEN = {"plane_distance_mm": "140", "sag_mm": "-0.010", "front_foot_mm": "320", "rear_foot_mm": "610"}
 # The gap as it was found, and with the ring that goes in.
 WEARS, AS_FOUND, NEW_RING = "wear-ring-gap", ["0.53", "0.52", "0.54", "0.52"], ["0.37", "0.38", "0.37", "0.38"]
@@ -71,7 +80,7 @@ def shaft_is_measured(account: Account) -> None:
         account.item(
             f"attempt {one['attempt']}, {one['instrument']}: {plain(one['value'])} mm, "
             f"U {plain(one['expanded_uncertainty'])} mm, at most {plain(one['upper'])} mm: "
-            f"{one['verdict'].replace('-', ' ')}. {one['reasons'][-1]['sentence']}"
+            f"{_verdict(one)}. {' '.join(reason['sentence'] for reason in one['reasons'])}"
         )
     verdicts = [one["verdict"] for one in kept]
     account.must(verdicts == ["not-proved", "reject", "accept"], f"the verdicts are {verdicts}")
@@ -83,7 +92,7 @@ def shaft_is_measured(account: Account) -> None:
     heating = _step(fitter, path, HEATING_STEP)["advice"][0]
     account.say(
         f"Heating the bearing: {heating['sentence']} ({heating['formula']}; {heating['source']}). Ceiling "
-        f"{plain(heating['ceiling']['value'])} degC."
+        f"{plain(heating['ceiling']['value'])} °C."
     )
     for caution in heating["cautions"]:
         account.item(caution)
@@ -131,7 +140,8 @@ def job_is_signed_off(account: Account) -> None:
     account.must(record["verification"]["holds"] is True, "the record should hold")
     fitted = list(fitter.all(f"pumps/{job['pump']}/fitted-parts", job=job["id"]))
     account.say(
-        f"{len(fitted)} parts are on the history of {job['pump_tag']}: " + ", ".join(one["role"] for one in fitted)
+        f"{len(fitted)} parts are on the history of {job['pump_tag']}: "
+        + ", ".join(position_words(one["role"]) for one in fitted)
     )
     account.must(len(fitted) == len(kit["lines"]) - 1, "everything but what came back was fitted")
     back = account.callers["tumas"].one("stock-balances", site=job["site"], item=spare["part"], condition="quarantined")
@@ -174,18 +184,24 @@ def _do(account: Account, fitter: Api, path: str, number: int) -> None:
         given = {one["name"]: GIVEN[one["name"]] for one in asked["asks"]["given"] if one["name"] in GIVEN}
         made = _measure(account, fitter, path, number, asked["code"], readings, tool, "", asked["asks"]["unit"], given)
         account.must(made["verdict"] == "accept", f"{asked['name']}: {made['verdict']} {made['reasons']}")
-        judged = "recorded" if asked["lower"] is None and asked["upper"] is None else "accepted"
-        account.item(f"{number} {asked['name']}: {plain(made['value'])} {asked['unit']}, {judged}; {asked['words']}")
+        account.item(f"{number} {asked['name']}: {_told(made, asked)}. {asked['words']}")
         for one in made["results"]:
             if one["name"].endswith(("-shims", "-move")):
                 account.say(one["words"], indent=7)
         if asked["code"] == WEARS:
             made = _measure(account, fitter, path, number, WEARS, NEW_RING, tool, "new ring", asked["asks"]["unit"])
-            account.item(
-                f"{number} again with the new ring: {plain(made['value'])} {asked['unit']}, {made['verdict']}ed"
-            )
+            account.item(f"{number} again with the new ring: {_told(made, asked)}")
     photos_are_attached(account, fitter, path, step)
     fitter.post(f"{path}/steps/{number}/confirm", key=f"confirm {number}")
+
+
+def _told(measured: dict[str, Any], asked: dict[str, Any]) -> str:
+    value = legible(Decimal(measured["value"]), asked["unit"])
+    return f"{value} {unit_name(asked['unit'])}, {_verdict(measured)}"
+
+
+def _verdict(measured: dict[str, Any]) -> str:
+    return verdict_words(measured["verdict"], measured["lower"], measured["upper"])
 
 
 def _in_the_middle(account: Account, fitter: Api, asked: dict[str, Any]) -> tuple[dict[str, Any], Any]:
@@ -196,7 +212,8 @@ def _in_the_middle(account: Account, fitter: Api, asked: dict[str, Any]) -> tupl
         return next(_in_calibration(account, fitter, asked)), READ[asked["rule"]]
     lower = None if asked["lower"] is None else float(asked["lower"])
     upper = None if asked["upper"] is None else float(asked["upper"])
-    value = (lower + upper) / 2 if lower is not None and upper is not None else 0.3 * (upper or 1.0)
+    middle = (lower + upper) / 2 if lower is not None and upper is not None else 0.3 * (upper or 1.0)
+    value = LIKELY.get(asked["code"], middle)
     if asked["rule"] == "total-indicator-reading":
         readings = [round(value * share, 3) for share in (0.0, 0.5, 1.0, 0.4)][: asked["readings"]]
     else:

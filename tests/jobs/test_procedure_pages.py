@@ -77,5 +77,5 @@ def test_what_must_be_mended_is_said(cast, draft):
 def test_a_fitter_sees_a_published_procedure_without_buttons(cast, draft):
     first = ProcedureRevision.objects.get(revision=1)
     shown = browser(cast, "fitter").get(f"/workshop/procedures/{first.pk}").content.decode()
-    assert "There is no revision before it" in shown
+    assert "New since revision" not in shown
     assert "/send-back" not in shown

@@ -8,6 +8,7 @@ from django import template
 register = template.Library()
 WRITTEN_UNITS = {
     "degC": "°C", "delta_degC": "K", "um": "µm", "N*m": "N·m", "g*mm": "g·mm", "m3": "m³", "m3/h": "m³/h",
+    "mm/100mm": "mm per 100 mm",
 }  # fmt: skip
 
 

@@ -135,3 +135,11 @@ def test_failures_at_one_age_have_a_shape_without_bounds():
 def test_what_nobody_coded_is_one_way_of_failing():
     (found,) = lives_of_parts(lives((4000, "not-coded"), (6000, "not-coded"), (9000, "not-coded"), (9500, None)))
     assert (found.mode, found.failures) == ("", 3)
+
+
+def test_a_way_of_failing_is_told_in_words_and_code() -> None:
+    told = life_of_mode("bearing-de", "VIB/2.6/5.1", np.array([100.0]), np.array([True])).words
+    assert told.startswith("bearing, drive end, vibrates too much, fatigue, rolling contact fatigue (VIB/2.6/5.1): ")
+    assert "shaft seal, hard and cracked: " in life_of_mode(
+        "shaft-seal", "hard and cracked", np.array([1.0]), np.array([True])
+    ).words  # fmt: skip

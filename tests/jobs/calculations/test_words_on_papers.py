@@ -249,9 +249,9 @@ def test_a_record_of_nobodys_work_names_no_fitter():
     ("code", "words"),
     [
         # ISO 14224:2016 and ISO 15243:2017; the words are our own.
-        ("NOI/2.2/5.3", "unusual noise; corrosion (NOI/2.2/5.3)"),
-        ("VIB/4.0/5.4", "vibrates too much; electrical, in general; electrical erosion (VIB/4.0/5.4)"),
-        ("ELP/2.4", "what is pumped leaks to the outside; wear (ELP/2.4)"),
+        ("NOI/2.2/5.3", "unusual noise, corrosion (NOI/2.2/5.3)"),
+        ("VIB/4.0/5.4", "vibrates too much, electrical, in general, electrical erosion (VIB/4.0/5.4)"),
+        ("ELP/2.4", "what is pumped leaks to the outside, wear (ELP/2.4)"),
         ("XYZ", "XYZ"),
         ("", "not stated"),
     ],

@@ -23,10 +23,12 @@ from jobs.calculations.evaluation_rules import (
     result_unit,
     rule_named,
 )
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.readings import RULES, mean, value_of
 from jobs.calculations.reference_temperature import EXPANSION_PER_K, Warmth, at_reference, temperature_contributions
 from jobs.calculations.uncertainty import Budget, Contribution, budget, repeatability
 from jobs.calculations.values_found import Found, Result, ToolFigures
+from jobs.calculations.written_limits import legible
 
 ROOT_2 = Decimal(2).sqrt()
 # Sensitivity of the value to one instrument's error: one reading, or two taken from each other.
@@ -178,21 +180,21 @@ def _check_range(rule: str, tool: Tool, name: str, rows: Sequence[Decimal], unit
             (one if tool.unit == "piece" else convert(one, tool.unit, "um")) / each
             for one in (tool.range_from, tool.range_to)
         )
-    place = f"/{name}" if name else ""
+    place, told = f"/{name}" if name else "", "bands" if band is not None else unit_name(unit)
     if rule_named(rule).indicator:
         travel = max(rows) - min(rows) if len(rows) > 1 else abs(rows[0])
         if travel > high - low:
             raise ToolUnfit(
-                f"The readings span {plain(travel)} {unit}, more than the travel of {tool.number}, "
-                f"{plain(high - low)} {unit}.",
+                f"The readings span {plain(travel)} {told}, more than the travel of {tool.number}, "
+                f"{legible(high - low, unit)} {told}.",
                 place,
             )
         return
     for index, one in enumerate(rows):
         if not low <= one <= high:
             raise ToolUnfit(
-                f"Reading {plain(one)} {unit} is outside the range of {tool.number}, {plain(low)} to "
-                f"{plain(high)} {unit}.",
+                f"Reading {plain(one)} {told} is outside the range of {tool.number}, {legible(low, unit)} to "
+                f"{legible(high, unit)} {told}.",
                 f"{place}/{index}",
             )
 

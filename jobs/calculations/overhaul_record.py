@@ -46,7 +46,7 @@ def overhaul_record_content(data: Mapping[str, Any], *, units: System, public_ad
         "state": words(job["state"]),
         "foot": FOOT,
         "words": RECORD_WORDS,
-        "draft": "" if signed else f"Not signed off: the job is {words(job['state'])}, and this is how it stands.",
+        "draft": "" if signed else _unsigned(str(job["state"])),
         "facts": [
             *[one for one in facts(job, units) if one[0] not in {"Planned", "Hazard", "Fitter"}],
             *_fitter(data),
@@ -86,6 +86,13 @@ def overhaul_record_content(data: Mapping[str, Any], *, units: System, public_ad
     }  # fmt: skip
 
 
+def _unsigned(state: str) -> str:
+    """A job is closed by its sign-off; one that is closed without was so when its records came."""
+    if state == "closed":
+        return "Not signed off here: it was taken over, closed, from earlier records."
+    return f"Not signed off: the job is {words(state)}, and this is how it stands."
+
+
 def _fitter(data: Mapping[str, Any]) -> list[list[str]]:
     """Whoever the job was given to; where nobody was named, those who did its steps."""
     did = dict.fromkeys(one["done_by"] for one in data["steps"] if one["done_by"])
@@ -103,7 +110,7 @@ def _result(data: Mapping[str, Any]) -> list[list[str]]:
     held = [step for step in data["steps"] if step["hold_point"] and step["state"] != "not-applicable"]
     return [
         [f"{done} of {applicable}", "steps done"],
-        [f"{sum(step['state'] == 'done' for step in held)} of {len(held)}", "hold points released"],
+        [f"{sum(bool(step['released_by']) for step in held)} of {len(held)}", "hold points released"],
         [f"{accepted} of {len(last)}", f"characteristics accepted, {attempts} measurements in all"],
         [
             str(len(data["nonconformities"])),

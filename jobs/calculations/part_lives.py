@@ -15,12 +15,13 @@ import numpy as np
 from scipy.stats import norm
 
 from assets.calculations.position_words import position_words
-from jobs.calculations.failure_codes import FAILURE_MODES
+from jobs.calculations.failure_codes import condition_words
 from jobs.calculations.weibull import WeibullFit, fit_weibull
 
 FEWEST_FAILURES = 3
 CONFIDENCE = 0.95
 ANY_MODE = ""
+_UNCODED = {ANY_MODE: "any way of failing", "not-coded": "in a way that was not coded"}
 # Out of the pump sooner than this it was never run: taken out again in the same job (common practice, no source).
 SHORTEST_HOURS = 1.0
 
@@ -77,7 +78,7 @@ class LifeOfMode:
     @property
     def words(self) -> str:
         """The reading as sentences."""
-        what = f"{position_words(self.role)}, {_mode_words(self.mode)}"
+        what = f"{position_words(self.role)}, {_UNCODED.get(self.mode) or condition_words(self.mode)}"
         counted = f"{self.failures} failed, {self.censored} lasted longer than is known"
         if self.shape is None or self.scale is None or self.b10 is None:
             return f"{what}: {counted}. {READINGS[self.reading]}"
@@ -87,13 +88,6 @@ class LifeOfMode:
             f"{what}: {counted}. One in ten has failed by {tenth}. Shape {self.shape.value:.2f} ({bounds}), scale "
             f"{self.scale.value:.0f} h. {READINGS[self.reading]}"
         )
-
-
-def _mode_words(mode: str) -> str:
-    if not mode:
-        return "any way of failing"
-    known = FAILURE_MODES.get(mode)
-    return f"{known.words} ({mode})" if known else mode.replace("-", " ")
 
 
 def lives_of_parts(lives: Sequence[PartLife]) -> list[LifeOfMode]:

@@ -9,8 +9,10 @@ import pytest
 from jobs.calculations.bearing_heating import heating_advice
 from jobs.calculations.job_sheet import job_sheet_content
 from jobs.calculations.overhaul_record import overhaul_record_content
+from jobs.calculations.paper_pdf import paper_pdf
 from jobs.calculations.printed_quantities import span
 from tests.jobs.calculations import made_up_papers as made_up
+from tests.printed_pages import text_of
 
 ADDRESS = "https://pumps.example.org"
 METRIC_FIGURE = re.compile(r"\d ?(?:mm|µm|°C|bar|N·m|kN|kW)(?![\w·/])")
@@ -263,3 +265,28 @@ def test_what_was_rejected_is_told_in_inches_behind_the_words_that_were_recorded
     told = record("inch")["nonconformities"][0]["what"]
     assert told == "Shaft run-out: 0.09 mm (0.0035 in) was rejected (at most 0.05 mm (0.0019 in))."
     assert record()["nonconformities"][0]["what"] == "Shaft run-out: 0.09 mm was rejected (at most 0.05 mm)."
+
+
+def test_a_hold_point_counts_as_released_only_where_somebody_released_it():
+    steps = made_up.record()["steps"]
+    assert record(steps=steps)["result"][1] == ["2 of 2", "hold points released"]
+    held = next(one for one in steps if one["hold_point"])
+    held["released_by"] = None
+    assert record(steps=steps)["result"][1] == ["1 of 2", "hold points released"]
+
+
+def test_a_job_taken_over_from_earlier_records_says_why_nobody_signed_it_here():
+    taken_over = record(job=made_up.job(state="closed"), signatures=[], link=None)
+    assert taken_over["draft"] == "Not signed off here: it was taken over, closed, from earlier records."
+    under_way = record(job=made_up.job(state="in-progress"), signatures=[], link=None)
+    assert under_way["draft"] == "Not signed off: the job is in progress, and this is how it stands."
+
+
+def test_long_words_about_limits_stand_across_the_step_and_not_in_a_narrow_column():
+    words = "M12 8.8 to 70% of the proof load. " * 8 + "Never a dry torque on an oiled screw."
+    steps = step_with()
+    steps[24]["characteristics"][0]["words"] = words
+    pdf = paper_pdf("job_sheet.typ", sheet(steps=steps), paper="a4", at=made_up.BEGAN)
+    lines = " ".join(text_of(pdf)).splitlines()
+    assert any(line.count("of the proof load.") >= 3 for line in lines)
+    assert "Never a dry torque" in " ".join(lines)

@@ -8,6 +8,7 @@ import datetime
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from jobs.calculations.signed_content import ContentUnsignable, content_hash
@@ -48,7 +49,7 @@ class OfflineRecord:
     @property
     def order(self) -> tuple[Any, ...]:
         """Sorts records of a job into the order in which they happened."""
-        return (str(self.job), self.occurred_at, RANKS[self.kind], self.content.get("step") or 0, self.id.int)
+        return (self.job.int, self.occurred_at, RANKS[self.kind], self.content.get("step") or 0, self.id.int)
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def read_record(raw: Any) -> OfflineRecord | list[RecordProblem]:
     kind = raw.get("kind")
     if not isinstance(kind, str) or kind not in RANKS:
         return [RecordProblem("/kind", f"kind must be one of {', '.join(RANKS)}.")]
-    fields = HEAD | KINDS[kind]
+    fields = FIELDS[kind]
     problems += [
         RecordProblem(f"/{str(name)[:40]}", f"{str(name)[:40]!r} is not known here; known: {', '.join(fields)}.")
         for name in raw
@@ -116,11 +117,19 @@ def _of_length(value: Any, most: int) -> str:
     return value
 
 
-def _uuid(value: Any) -> uuid.UUID:
+def _uuid(value: Any, read: Callable[[Any], uuid.UUID] = uuid.UUID) -> uuid.UUID:
     try:
-        return uuid.UUID(value)
+        return read(value)
     except (ValueError, AttributeError, TypeError) as error:
         raise ValueError("give a UUID.") from error
+
+
+# Many records name few jobs and instruments.
+_read_before = lru_cache(maxsize=1024)(uuid.UUID)
+
+
+def _named_often(value: Any) -> uuid.UUID:
+    return _uuid(value, _read_before)
 
 
 def _moment(value: Any) -> datetime.datetime:
@@ -150,10 +159,10 @@ def _yes_no(value: Any) -> bool:
 
 def _readings(value: Any) -> Any:
     """A list of numbers written as text, or such lists and texts by name."""
-    if isinstance(value, Mapping) and 0 < len(value) <= MOST_READINGS:
-        return {_text(name): _readings(one) for name, one in value.items()}
     if isinstance(value, list) and 0 < len(value) <= MOST_READINGS:
         return [_text(one) for one in value]
+    if isinstance(value, Mapping) and 0 < len(value) <= MOST_READINGS:
+        return {_text(name): _readings(one) for name, one in value.items()}
     if isinstance(value, str):
         return _text(value)
     raise ValueError("give numbers as text, in a list or by name.")
@@ -175,7 +184,7 @@ def _given_one(value: Any) -> Any:
 HEAD = {
     "id": Field(_uuid, needed=True),
     "kind": Field(_text, needed=True),
-    "job": Field(_uuid, needed=True),
+    "job": Field(_named_often, needed=True),
     "occurred_at": Field(_moment, needed=True),
 }
 KINDS: dict[str, dict[str, Field]] = {
@@ -184,8 +193,8 @@ KINDS: dict[str, dict[str, Field]] = {
         "characteristic": Field(_text, needed=True),
         "readings": Field(_readings, needed=True),
         "unit": Field(_unit, needed=True),
-        "instrument": Field(_uuid, needed=True),
-        "second_instrument": Field(_uuid),
+        "instrument": Field(_named_often, needed=True),
+        "second_instrument": Field(_named_often),
         "given": Field(_given),
         "as_read": Field(_yes_no),
         "verdict_shown": Field(_text),
@@ -210,3 +219,4 @@ KINDS: dict[str, dict[str, Field]] = {
         "note": Field(_short_note),
     },
 }
+FIELDS = {kind: HEAD | fields for kind, fields in KINDS.items()}

@@ -64,20 +64,21 @@ def draft_revision(
 def _procedure(head: Mapping[str, Any]) -> Procedure:
     """The procedure of a document, made where it is new. Its title is that of the published revision, if there is one.
 
-    Raises `InvalidValue` where others of its revisions are for another configuration.
+    Raises `InvalidValue` where others of its revisions, drafts too, are for another configuration: they would be other
+    documents than those that were written.
     """
     words = {name: head[name] for name in ("title", "configuration", "scope_words")}
     procedure, made = Procedure.objects.get_or_create(code=head["code"], defaults=words)
     if made:
         return procedure
-    settled = procedure.revisions.exclude(revision=head["revision"]).exclude(state="draft").exists()
-    if settled and procedure.configuration != head["configuration"]:
+    others = procedure.revisions.exclude(revision=head["revision"])
+    if others.exists() and procedure.configuration != head["configuration"]:
         raise InvalidValue(
             f"{procedure.code} is for {procedure.configuration}; a procedure keeps its configuration.",
             remedy="Give a procedure for other pumps a code of its own.",
             pointer="#/configuration",
         )
-    if not settled:
+    if not others.exclude(state="draft").exists():
         Procedure.objects.filter(pk=procedure.pk).update(**words)
     return procedure
 

@@ -15,9 +15,8 @@ from jobs.queries.trends import RUNS, PumpAt, Trend, trends_of
 def wear_ahead(
     history: History, places: Sequence[int], time: RunningTime, among: Mapping[str, Any], as_of: datetime.date
 ) -> list[list[Trend]]:
-    """Of each pump, given by its place in the fleet, the trends of parts in positions that come to a
-    limit. ``among`` chooses at least those
-    pumps. Two statements."""
+    """Of each pump, given by its place in the fleet, the trends of parts in positions that come to a limit. ``among``
+    chooses at least those pumps. Two statements."""
     known = [PumpAt(history.pumps[one].id, one, history.pumps[one].state == RUNS, None) for one in places]
     found = trends_of(known, time, as_of, among=among, of_positions=True)
     return [[one for one in found[pump.id] if one.reading.reached is not None] for pump in known]

@@ -21,7 +21,7 @@ declare_kinds(
         "overhaul-interval.changed": "An interval between overhauls, or the chance that is accepted, changed.",
         "overhaul-interval.removed": "An interval between overhauls was taken out.",
         "job.planned": "A job was planned for a pump, with a kit and a procedure revision.",
-        "job.rescheduled": "A job's window changed, or its assignee by PATCH.",
+        "job.rescheduled": "A job's window changed; by PATCH also its assignee, or the revision it follows.",
         "job.handed-over": "A job went from one assignee to another; the note says how things stand.",
         "job.split": "Steps of a job wait for a follow-up job.",
         "job-step.moved": "A step is done under a follow-up job.",

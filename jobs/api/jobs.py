@@ -98,6 +98,9 @@ class JobChange(Body):
     planned_start = serializers.DateField(required=False)
     planned_end = serializers.DateField(required=False)
     assignee = serializers.UUIDField(required=False, allow_null=True)
+    procedure_revision = serializers.UUIDField(
+        required=False, help_text="Another published revision for the pump's configuration, before work begins."
+    )
 
 
 class ReasonIn(Body):
@@ -209,7 +212,7 @@ class JobView(APIView):
         return answer_one(request, job_row(caller_of(request), job), "The job")
 
     @describe(
-        summary="Move a job to another day, or hand it over",
+        summary="Move a job to another day, hand it over, or go over to another revision of the procedure",
         tag=TAG,
         request=JobChange,
         responses=JobDetail,
@@ -221,6 +224,8 @@ class JobView(APIView):
         body = read_body(request, JobChange, partial=True)
         if "assignee" in body:
             body["assignee_id"] = body.pop("assignee")
+        if "procedure_revision" in body:
+            body["revision_id"] = body.pop("procedure_revision")
 
         def perform() -> Answer:
             change_job(by=caller_of(request), job_id=job, expected_version=version, **body)

@@ -201,6 +201,8 @@ def _procedure(revision_state: str, goes_on: bool) -> list[Requirement]:
             "procedure",
             "procedure-not-published",
             f"The procedure's revision is {revision_state or 'not known'}, not published.",
-            "Publish it, or plan the job again with a published revision.",
+            "Publish it."
+            if revision_state in {"draft", "in-review", "reviewed"}
+            else "Go over to a published revision: PATCH /jobs/{id} with procedure_revision.",
         )
     ]

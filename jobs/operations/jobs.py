@@ -76,7 +76,7 @@ def plan_job(
         number=number or next_number(planned_start),
         pump_id=pump.pk,
         site_id=pump.site_id,
-        revision_id=_revision(by, revision_id, pump.pump_model.configuration),
+        revision_id=revision_for_pump(by, revision_id, pump.pump_model.configuration),
         kit_id=kit_id,
         planned_start=planned_start,
         planned_end=end,
@@ -107,13 +107,24 @@ def must_work_there(person: uuid.UUID, site_id: uuid.UUID, pointer: str) -> None
         )
 
 
-def _revision(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> uuid.UUID:
+def revision_for_pump(by: Caller, revision_id: uuid.UUID | None, configuration: str) -> uuid.UUID:
+    """The published revision named, or the only one there is for pumps of a configuration.
+
+    Raises `NoPublishedProcedure`.
+    """
     if revision_id is not None:
-        found = revisions(by=by).filter(pk=revision_id, state="published").first()
+        found = revisions(by=by).filter(pk=revision_id, state="published").select_related("procedure").first()
         if found is None:
             raise NoPublishedProcedure(
                 "The revision named is not a published one.",
                 remedy="Choose a published revision, or name none.",
+                pointer="#/procedure_revision",
+            )
+        if found.procedure.configuration != configuration:
+            raise NoPublishedProcedure(
+                f"{found.procedure.code} is for pumps that are {found.procedure.configuration}; this one is "
+                f"{configuration}.",
+                remedy="Choose a published revision for pumps of this configuration, or name none.",
                 pointer="#/procedure_revision",
             )
         return found.pk

@@ -3,13 +3,15 @@
 import datetime
 
 import pytest
+from django.db import transaction
 
 from assets.models import Pump
 from jobs.models import Job, JobEvent
+from jobs.operations.procedures import draft_revision
 from kits.models import Lot, Reservation
 from services.changes.models import Change
 from tests.jobs.test_overhaul import TOMORROW, planned, ready, started
-from tests.overhauls import TODAY
+from tests.overhauls import TODAY, procedure_document, release_procedure
 from tests.shelves import put_on_shelf
 
 pytestmark = pytest.mark.django_db
@@ -165,6 +167,37 @@ def test_a_revision_that_is_not_published_is_refused_at_its_field(workshop, hand
     body = {"pump": str(workshop.pump.pk), "kit": str(workshop.kit.pk), "planned_start": TOMORROW}
     refused = hand["planner"].post("jobs", body | {"procedure_revision": str(workshop.pump.pk)}, status=422)
     assert refused["code"] == "no-published-procedure"
+    assert [one["pointer"] for one in refused["errors"]] == ["#/procedure_revision"]
+
+
+def test_a_planned_job_goes_over_to_the_revision_that_took_the_place_of_its_own(cast, workshop, hand):
+    job = ready(workshop, hand)
+    with transaction.atomic():
+        newer, _ = draft_revision(by=cast.by("procedure-author"), document=procedure_document(revision=2))
+        release_procedure(cast, newer)
+    assert needs(hand, job)["procedure"]["code"] == "procedure-not-published"
+    path, change = f"jobs/{job['id']}", {"procedure_revision": str(newer)}
+    moved = hand["planner"].patch(path, change, seen=path)
+    assert (moved["procedure_revision_number"], moved["state"]) == (2, "ready")
+    facts = history(hand, job)[-1]["facts"]
+    assert (facts["from_revision"], facts["to_revision"]) == (job["procedure_revision"], str(newer))
+    hand["fitter"].post(f"{path}/start", seen=path)
+    back = {"procedure_revision": job["procedure_revision"]}
+    assert hand["planner"].patch(path, back, seen=path, status=409)["code"] == "wrong-job-state"
+
+
+def test_a_procedure_for_other_pumps_is_refused(cast, workshop, hand):
+    with transaction.atomic():
+        other, _ = draft_revision(
+            by=cast.by("procedure-author"), document=procedure_document(code="IN-LINE", configuration="in-line")
+        )
+        release_procedure(cast, other)
+    body = {"pump": str(workshop.pump.pk), "kit": str(workshop.kit.pk), "planned_start": TOMORROW}
+    refused = hand["planner"].post("jobs", body | {"procedure_revision": str(other)}, status=422)
+    assert (refused["code"], "in-line" in refused["detail"]) == ("no-published-procedure", True)
+    job = planned(workshop, hand)
+    path = f"jobs/{job['id']}"
+    refused = hand["planner"].patch(path, {"procedure_revision": str(other)}, seen=path, status=422)
     assert [one["pointer"] for one in refused["errors"]] == ["#/procedure_revision"]
 
 

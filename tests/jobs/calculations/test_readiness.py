@@ -78,7 +78,9 @@ def test_a_site_without_the_instrument_says_so() -> None:
 
 
 def test_a_withdrawn_procedure_holds_the_job() -> None:
-    assert codes(judged(revision_state="withdrawn")) == ["procedure-not-published"]
+    found = judged(revision_state="withdrawn")
+    assert codes(found) == ["procedure-not-published"]
+    assert "Publish it" not in found.reasons[0].remedy
 
 
 def test_all_reasons_are_told_at_once_each_with_what_would_help() -> None:

@@ -16,7 +16,6 @@ from jobs.calculations.limit_arguments import (
     one_of,
     positive,
 )
-from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.unbalance import GRADES as BALANCE_GRADES
 from jobs.calculations.unbalance import residual_unbalance as unbalance_of
 
@@ -79,6 +78,5 @@ def iso_9906(arguments: Mapping[str, Any], data: Mapping[str, Any]) -> ResolvedL
     unit = _UNITS_OF[what]
     ends = [f"at least {plain(lower)}"] if lower is not None else []
     ends += [f"at most {plain(upper)}"] if upper is not None else []
-    told = unit_name(unit)
-    words = f"{what.capitalize()} after grade {grade} of {plain(guaranteed)} {told}: {' and '.join(ends)} {told}."
+    words = f"{what.capitalize()} after grade {grade} of {plain(guaranteed)} {unit}: {' and '.join(ends)} {unit}."
     return ResolvedLimits(lower, upper, unit, words, ISO_9906)

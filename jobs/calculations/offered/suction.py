@@ -48,11 +48,13 @@ def _liquid(density: Decimal | None, vapour_pressure: Decimal | None, temperatur
     return Water(vapour_pressure, density)
 
 
-def _no_less_than_none(name: str, gauge: Decimal, atmosphere: Decimal) -> None:
+def _absolute(name: str, gauge: Decimal, atmosphere: Decimal) -> Decimal:
+    """Gauge pressure and that of the air together, which is never below zero."""
     if gauge + atmosphere < 0:
         raise InputWrong(
-            name, "With this pressure of the air it lies below an absolute vacuum.", "Check the sign, and atmosphere."
+            name, "With this pressure of the air it is below a vacuum.", "Give both as they are at one place."
         )
+    return gauge + atmosphere
 
 
 def _npsh(found: Decimal, liquid: Water, required: Decimal | None, margin: Decimal) -> Outcome:
@@ -90,9 +92,8 @@ def _from_tank(
     margin: Decimal,
 ) -> Outcome:
     liquid = _liquid(density, vapour_pressure, temperature)
-    _no_less_than_none("surface_pressure", surface_pressure, atmosphere)
     found = npsh_available(
-        surface_kpa_absolute=surface_pressure + atmosphere,
+        surface_kpa_absolute=_absolute("surface_pressure", surface_pressure, atmosphere),
         vapour_pressure_kpa=liquid.vapour_pressure_kpa,
         level_above_datum_m=level,
         losses_m=losses,
@@ -114,7 +115,7 @@ def _from_gauge(
     margin: Decimal,
 ) -> Outcome:
     liquid = _liquid(density, vapour_pressure, temperature)
-    _no_less_than_none("gauge", gauge, atmosphere)
+    _absolute("gauge", gauge, atmosphere)
     found = npsh_at_gauge(
         gauge_kpa=gauge,
         atmosphere_kpa=atmosphere,

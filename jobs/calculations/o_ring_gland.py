@@ -91,21 +91,18 @@ def gland(
     section = section_mm * (1 - loss / _HUNDRED)
     squeeze = _HUNDRED * (section - depth_mm) / section
     fill = _HUNDRED * (PI / 4 * section_mm**2) / (depth_mm * width_mm)
-    found = [_squeezed(squeeze, depth_mm - section, service), _filled(fill, service)]
+    found = [_squeezed(squeeze, service), _filled(fill, service)]
     if stretched is not None:
         found.append(_stretched(stretched, service))
     found.sort(key=lambda one: (GOOD, WATCH, STOP).index(one[0]), reverse=True)
     return Gland(stretched, loss, section, squeeze, fill, found[0][0], tuple(words for _, words in found))
 
 
-def _squeezed(squeeze: Decimal, deeper_mm: Decimal, service: str) -> tuple[str, str]:
+def _squeezed(squeeze: Decimal, service: str) -> tuple[str, str]:
     (usual_from, usual_to), (least, most) = _SQUEEZE[service]
     usual = f"{usual_from} to {usual_to} % is usual ({service})."
     if squeeze < 0 or (squeeze == 0 and least > 0):
-        return (
-            STOP,
-            f"Not squeezed at all: the groove is {deeper_mm:.2f} mm deeper than the ring is thick; {usual}",
-        )
+        return STOP, f"Not squeezed at all: the groove is {-squeeze:.1f} % deeper than the ring is thick; {usual}"
     words = f"Squeezed by {squeeze:.1f} %; {usual}"
     if not least <= squeeze <= most:
         return STOP, f"{words} Outside {least} to {most} % it leaks or is crushed."

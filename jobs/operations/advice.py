@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from assets.calculations.units import UnitMismatch, UnknownUnit, convert
 from jobs.calculations.bearing_heating import HeatingAdvice, heating_advice
 from jobs.calculations.limits_and_fits import SizeOutsideTable
 from kits.queries.materials import lubricant_advice_for
@@ -56,6 +57,19 @@ def _heating(computes: Mapping[str, Any], data: Mapping[str, Any], measured: Map
             "sentence": f"Heating is not worked out: {error} Follow the bearing maker's instructions.",
         }
     return _shape(advice, measured[shaft_code], measured[room_code], data["bearing_bore_mm"])
+
+
+def as_worked_out(value: Decimal, unit: str) -> Decimal:
+    """A measured value as heating is worked out in: a length in mm, a temperature in degC; another as it is."""
+    for working in ("mm", "degC"):
+        if unit == working:
+            return value
+        try:
+            # As finely as a measurement is kept.
+            return round(convert(value, unit, working), 6)
+        except (UnknownUnit, UnitMismatch):
+            continue
+    return value
 
 
 def _words(code: str) -> str:

@@ -8,9 +8,8 @@ from typing import Any
 
 from django.db import transaction
 
-from assets.calculations.units import UnitMismatch, UnknownUnit, convert
 from jobs.models import Instrument, Job, JobCharacteristic, JobStep, Measurement
-from jobs.operations.advice import advice_for
+from jobs.operations.advice import advice_for, as_worked_out
 from jobs.operations.nonconformities import raise_for_rejection, settle_by_measurement
 from jobs.operations.steps import FITTERS, open_step, running_job
 from jobs.operations.under_way import happened_at
@@ -199,20 +198,8 @@ def accepted_values(job_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str,
     rows = Measurement.objects.filter(job_id__in=job_ids, verdict="accept").order_by("occurred_at", "attempt")
     found: dict[uuid.UUID, dict[str, Decimal]] = {}
     for job_id, code, value, unit in rows.values_list("job_id", "job_characteristic__code", "value", "limits_unit"):
-        found.setdefault(job_id, {})[code] = _as_worked_out(value, unit)
+        found.setdefault(job_id, {})[code] = as_worked_out(value, unit)
     return found
-
-
-def _as_worked_out(value: Decimal, unit: str) -> Decimal:
-    for working in ("mm", "degC"):
-        if unit == working:
-            return value
-        try:
-            # As finely as a measurement is kept.
-            return round(convert(value, unit, working), 6)
-        except (UnknownUnit, UnitMismatch):
-            continue
-    return value
 
 
 def measurement_change(job: Job, pk: uuid.UUID, judged: Judged, characteristic: str, step: int) -> Recorded:

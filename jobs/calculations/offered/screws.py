@@ -89,8 +89,6 @@ def _friction(
 ) -> Outcome:
     with blames("property_class", TighteningUnknown):
         preload = share_of_proof * proof_load(thread, property_class)
-    if bearing_diameter <= diameter(thread):
-        raise InputWrong("bearing_diameter", "Head and nut turn on a ring wider than the thread.", "Check its unit.")
     with blames("thread", TighteningUnknown):
         torque = torque_with_friction(
             thread=thread,
@@ -99,6 +97,8 @@ def _friction(
             friction_under_head=friction_under_head,
             bearing_diameter_mm=bearing_diameter,
         )
+    if bearing_diameter <= diameter(thread):
+        raise InputWrong("bearing_diameter", "Head and nut turn on a ring wider than the thread.", "Check its unit.")
     same = torque / (preload * diameter(thread))
     return Outcome(
         {"preload": preload, "torque": torque, "nut_factor": same},

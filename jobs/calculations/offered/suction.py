@@ -52,7 +52,7 @@ def _absolute(name: str, gauge: Decimal, atmosphere: Decimal) -> Decimal:
     """Gauge pressure and that of the air together, which is never below zero."""
     if gauge + atmosphere < 0:
         raise InputWrong(
-            name, "With this pressure of the air it lies below an absolute vacuum.", "Check the sign, and atmosphere."
+            name, "With this pressure of the air it is below a vacuum.", "Give both as they are at one place."
         )
     return gauge + atmosphere
 

@@ -152,13 +152,17 @@ def _decide(name: str, value: Any, operator: str, operand: Any) -> tuple[bool, s
         held = [_text(one) for one in (value if isinstance(value, (list, tuple, set, frozenset)) else [value])]
         wanted = {one.casefold() for one in operand}
         among = any(one.casefold() in wanted for one in held)
-        side = "one" if among else "none"
-        words = f"{_spoken(name)} is {' and '.join(held) or 'nothing'}, {side} of {', '.join(operand)}"
+        words = f"{_spoken(name)} is {' and '.join(held) or 'nothing'}"
+        if len(operand) > 1 or len(held) > 1:
+            words += f", {'one' if among else 'none'} of {', '.join(operand)}"
+        elif not among:
+            words += f", not {operand[0]}"
         return among if operator == "one_of" else not among, words
     number = _number(name, value)
     holds = number >= operand if operator == "at_least" else number <= operand
     side = ("at least" if holds else "below") if operator == "at_least" else ("at most" if holds else "above")
-    return holds, f"{_spoken(name)} is {plain(number)}, {side} {plain(operand)}{_unit(name) and ' ' + _unit(name)}"
+    unit = _unit(name) and f" {_unit(name)}"
+    return holds, f"{_spoken(name)} is {plain(number)}{unit}, {side} {plain(operand)}{unit}"
 
 
 def _number(name: str, value: Any) -> Decimal:

@@ -12,6 +12,7 @@ from jobs.calculations.evaluation import Tool
 from jobs.calculations.offline_records import OfflineRecord
 from jobs.calculations.readings import number_read
 from jobs.calculations.step_completeness import unmet
+from jobs.calculations.step_order import steps_in_words
 from jobs.models import Instrument, JobStep, Measurement, Nonconformity
 from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
@@ -29,7 +30,7 @@ from services.identity.callers import Caller
 WAITS = frozenset({"make-safe-first", "hold-point-waits", "step-incomplete"})
 DONE_ON_THE_JOB = frozenset({"measurement", "step-confirmation"})
 STEP_WORDS = {
-    "make-safe-first": "Make-safe steps {} are not confirmed yet.",
+    "make-safe-first": "Make-safe {} not confirmed yet.",
     "hold-point-waits": "Hold point {} comes first.",
     "step-unknown": "The job has no such step.",
 }
@@ -88,8 +89,8 @@ def blocked(book: JobBook, number: int) -> Fate | None:
     if found is None:
         return None
     if found.code in WAITS:
-        numbers = ", ".join(map(str, found.numbers))
-        return Fate("waiting", found.code, STEP_WORDS[found.code].format(numbers))
+        told = steps_in_words(found.numbers) if found.code == "make-safe-first" else ", ".join(map(str, found.numbers))
+        return Fate("waiting", found.code, STEP_WORDS[found.code].format(told))
     if found.code == "step-not-open":
         step = book.steps[number]
         return conflict(

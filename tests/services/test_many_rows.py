@@ -73,7 +73,7 @@ def test_the_collector_rests_while_rows_come_into_being_and_wakes_whatever_happe
             resting.append(not gc.isenabled())
             raise ZeroDivisionError
 
-    resting = []
+    resting: list[bool] = []
     with pytest.raises(ZeroDivisionError):
         fail()
     assert resting == [True]

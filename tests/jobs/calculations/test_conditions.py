@@ -27,7 +27,7 @@ def test_a_step_without_conditions_applies_without_words() -> None:
 def test_a_step_for_packed_pumps_does_not_apply_to_a_mechanical_seal() -> None:
     does, words = applies([{"of": "seal_type", "one_of": ["packed"]}], PUMP)
     assert not does
-    assert words == "Does not apply: seal type is mechanical, none of packed."
+    assert words == "Does not apply: seal type is mechanical, not packed."
 
 
 def test_a_step_for_epdm_applies_to_an_epdm_pump() -> None:

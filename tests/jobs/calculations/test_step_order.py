@@ -45,5 +45,7 @@ def test_what_was_seen_and_made_safe_stands_in_nobodys_way():
     ]
     order = Order.of(steps)
     assert order.obstacle(20) is None
-    assert order.obstacle(30).numbers == (20,)
+    found = order.obstacle(30)
+    assert found is not None
+    assert found.numbers == (20,)
     assert order.with_changed(Standing(20, "clean-and-inspect", "done", True)).obstacle(30) is None

@@ -171,15 +171,17 @@ def _weigh(
     (limits, written), band = _limits(value, lower, upper, unit), legible(guard, unit)
     if inside >= guard:
         words = f"with the guard band of {band} to spare" if guard else "by the value alone"
-        return "accept", [Reason("within-limits", f"{written} lies within {limits} {words}.")]
+        return "accept", [Reason("within-limits", f"{written} lies within its limits ({limits}) {words}.")]
     if inside < -guard:
         words = f"by more than the guard band of {band}" if guard else ""
-        return "reject", [Reason("outside-limits", f"{written} lies outside {limits} {words}".rstrip() + ".")]
+        return "reject", [
+            Reason("outside-limits", f"{written} lies outside its limits ({limits}) {words}".rstrip() + ".")
+        ]
     chance = conformance_probability(value, expanded_uncertainty / COVERAGE_FACTOR, lower, upper)
     reasons = [
         Reason(
             "within-guard-band",
-            f"{written} lies closer to a limit of {limits} than the guard band of {band}: neither conformance "
+            f"{written} lies closer to a limit ({limits}) than the guard band of {band}: neither conformance "
             f"nor the contrary is proved. The chance that it conforms is about {chance:.0%}.",
         )
     ]

@@ -173,10 +173,8 @@ def _weigh(
         words = f"with the guard band of {band} to spare" if guard else "by the value alone"
         return "accept", [Reason("within-limits", f"{written} lies within its limits ({limits}) {words}.")]
     if inside < -guard:
-        words = f"by more than the guard band of {band}" if guard else ""
-        return "reject", [
-            Reason("outside-limits", f"{written} lies outside its limits ({limits}) {words}".rstrip() + ".")
-        ]
+        words = f" by more than the guard band of {band}" if guard else ""
+        return "reject", [Reason("outside-limits", f"{written} lies outside its limits ({limits}){words}.")]
     chance = conformance_probability(value, expanded_uncertainty / COVERAGE_FACTOR, lower, upper)
     reasons = [
         Reason(

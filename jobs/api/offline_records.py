@@ -16,6 +16,7 @@ from jobs.calculations.offline_records import KINDS, OfflineRecord, RecordProble
 from jobs.operations.offline_records import MOST_RECORDS, Outcome, chunks, settle_record, take_in
 from jobs.queries.offline_records import offline_records
 from services.api.filters import Filters
+from services.api.many_rows import uncollected
 from services.api.problems import refusal_of
 from services.api.refusals import Busy, InvalidValue
 from services.api.rows import Body, Rows, read_body
@@ -145,24 +146,30 @@ class OfflineRecordsView(ListView):
         },
     )
     def post(self, request: Request) -> Response:
-        body = read_body(request, OfflineBatchIn)
-        raw = body["records"]
-        if len(raw) > MOST_RECORDS:
-            raise InvalidValue(
-                f"{len(raw)} records came; {MOST_RECORDS} are the most at once.",
-                remedy="Send them in several requests.",
-                pointer="#/records",
-            )
-        read = dict(enumerate(map(read_record, raw)))
-        good = {place: one for place, one in read.items() if isinstance(one, OfflineRecord)}
-        results: dict[int, dict[str, str]] = {
-            place: _unreadable(raw[place], one) for place, one in read.items() if isinstance(one, list)
-        }
-        for places in chunks(good):
-            outcomes = _taken_in(request, body.get("device", ""), [good[place] for place in places])
-            results |= {place: dict(vars(one)) for place, one in zip(places, outcomes, strict=True)}
-        counts = Counter(row["outcome"] for row in results.values())
-        return Response({"counts": dict(counts), "results": [results[place] for place in sorted(results)]})
+        with uncollected():
+            return Response(_handed_in(request))
+
+
+def _handed_in(request: Request) -> dict[str, Any]:
+    """The answer to a batch, once all of it is taken in, piece by piece."""
+    body = read_body(request, OfflineBatchIn)
+    raw = body["records"]
+    if len(raw) > MOST_RECORDS:
+        raise InvalidValue(
+            f"{len(raw)} records came; {MOST_RECORDS} are the most at once.",
+            remedy="Send them in several requests.",
+            pointer="#/records",
+        )
+    read = dict(enumerate(map(read_record, raw)))
+    good = {place: one for place, one in read.items() if isinstance(one, OfflineRecord)}
+    results: dict[int, dict[str, str]] = {
+        place: _unreadable(raw[place], one) for place, one in read.items() if isinstance(one, list)
+    }
+    for places in chunks(good):
+        outcomes = _taken_in(request, body.get("device", ""), [good[place] for place in places])
+        results |= {place: dict(vars(one)) for place, one in zip(places, outcomes, strict=True)}
+    counts = Counter(row["outcome"] for row in results.values())
+    return {"counts": dict(counts), "results": [results[place] for place in sorted(results)]}
 
 
 def _taken_in(request: Request, device: str, records: list[OfflineRecord]) -> list[Outcome]:

@@ -51,6 +51,10 @@ class Order:
             unseen=tuple(one.number for one in steps if one.state == "open" and one.hold_point),
         )
 
+    def with_changed(self, one: Standing) -> "Order":
+        """The order with one step as it stands now."""
+        return Order.of({**self.steps, one.number: one}.values())
+
     def obstacle(self, number: int) -> Obstacle | None:
         """What keeps a step from being worked on now; None where nothing does."""
         step = self.steps.get(number)

@@ -88,7 +88,7 @@ def record_measurement(
         occurred_at=when,
         by_id=by.id,
     )
-    record_changes([measurement_change(job, measured, characteristic, step)], by=by)
+    record_changes([measurement_change(job, measured.pk, judged, characteristic, step)], by=by)
     if measured.verdict == "reject":
         raise_for_rejection(by=by, job=job, measured=measured, asked=asked)
     elif measured.verdict == "accept":
@@ -203,14 +203,14 @@ def accepted_values(job_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, dict[str,
     return found
 
 
-def measurement_change(job: Job, measured: Measurement, characteristic: str, step: int) -> Recorded:
+def measurement_change(job: Job, pk: uuid.UUID, judged: Judged, characteristic: str, step: int) -> Recorded:
     """What is told of a measurement."""
     body: dict[str, Any] = {
         "job": job.pk,
         "step": step,
         "characteristic": characteristic,
-        "value": measured.value,
-        "unit": measured.limits_unit,
-        "verdict": measured.verdict,
+        "value": judged.columns["value"],
+        "unit": judged.columns["limits_unit"],
+        "verdict": judged.columns["verdict"],
     }
-    return Recorded("measurement.recorded", "measurement", measured.pk, 1, job.site_id, body)
+    return Recorded("measurement.recorded", "measurement", pk, 1, job.site_id, body)

@@ -2,6 +2,7 @@
 
 import datetime
 import uuid
+from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
@@ -14,6 +15,7 @@ from jobs.operations.job_changes import record_changed
 from jobs.queries.job_records import concession_content
 from jobs.queries.jobs import job_for
 from jobs.queries.jobs import nonconformities as visible
+from jobs.queries.judging import Asked
 from jobs.refusals import SecondPersonNeeded, WrongJobState
 from services.api.refusals import InvalidValue, NotThere, WrongState
 from services.api.versions import version_changed
@@ -23,27 +25,32 @@ from services.identity.callers import Caller
 
 def raise_for_rejection(*, by: Caller, job: Job, measured: Measurement, asked: JobCharacteristic) -> Nonconformity:
     """A rejected measurement becomes a nonconformity by itself; called inside the measurement's transaction."""
-    found = rejected(by=by, job=job, measured=measured, asked=asked)
+    found = rejected(
+        by=by, job=job, asked_id=asked.pk, asked=Asked.of(asked), measured=measured.pk, value=measured.value
+    )
     found.save(force_insert=True)
     _tell("nonconformity.raised", job, found, by)
     return found
 
 
-def rejected(*, by: Caller, job: Job, measured: Measurement, asked: JobCharacteristic) -> Nonconformity:
-    """The nonconformity that a rejected measurement is, not yet saved."""
+def rejected(
+    *, by: Caller, job: Job, asked_id: uuid.UUID, asked: Asked, measured: uuid.UUID, value: Decimal
+) -> Nonconformity:
+    """The nonconformity that a rejected measurement is, not yet saved; ``value`` is what was measured."""
     return Nonconformity(
         job=job,
-        measurement=measured,
-        job_characteristic=asked,
+        measurement_id=measured,
+        job_characteristic_id=asked_id,
         description=(
-            f"{asked.characteristic.name}: {legible(measured.value, asked.unit)} {unit_name(asked.unit)} was rejected "
-            f"({_limits(asked)})."
+            f"{asked.name}: {legible(value, asked.unit)} {unit_name(asked.unit)} was rejected ({_limits(asked)})."
         ),
+        # It may be told of before it is saved.
+        extent="",
         raised_by_id=by.id,
     )
 
 
-def _limits(asked: JobCharacteristic) -> str:
+def _limits(asked: Asked) -> str:
     low = "" if asked.lower is None else f"at least {lower_limit(asked.lower, asked.unit)}"
     high = "" if asked.upper is None else f"at most {upper_limit(asked.upper, asked.unit)}"
     return f"{' and '.join(filter(None, (low, high))) or 'no limits'} {unit_name(asked.unit)}"

@@ -8,18 +8,19 @@ from typing import Any
 
 from django.utils import timezone
 
+from jobs.calculations.evaluation import Tool
 from jobs.calculations.offline_records import OfflineRecord
 from jobs.calculations.readings import number_read
 from jobs.calculations.step_completeness import unmet
-from jobs.models import Instrument, JobCharacteristic, JobStep, Measurement, Nonconformity
+from jobs.models import Instrument, JobStep, Measurement, Nonconformity
 from jobs.operations.measurements import measurement_change, renew_advice
 from jobs.operations.nonconformities import nonconformity_change, rejected
 from jobs.operations.under_way import LONGEST_AGO
 from jobs.queries.attachments import photos_wanted
 from jobs.queries.instruments import overdue_on
-from jobs.queries.judging import Asked, judge_readings, same_as_kept, tool_of
-from jobs.queries.offline_records import JobBook
-from services.api.many_rows import insert_many, left_to_the_database, update_many
+from jobs.queries.judging import Asked, Judged, judge_readings, same_as_kept
+from jobs.queries.offline_records import AskedHere, JobBook
+from services.api.many_rows import insert_many, insert_rows, update_many
 from services.api.refusals import Refusal
 from services.changes.recording import Recorded, record_changes
 from services.identity.callers import Caller
@@ -52,7 +53,7 @@ class Written:
     """What a chunk of records changes, saved together."""
 
     by: Caller
-    measurements: list[Measurement] = field(default_factory=list)
+    measurements: list[dict[str, Any]] = field(default_factory=list)
     raised: list[Nonconformity] = field(default_factory=list)
     closed: list[Nonconformity] = field(default_factory=list)
     steps: list[tuple[JobBook, JobStep]] = field(default_factory=list)
@@ -62,7 +63,7 @@ class Written:
 
     def save(self) -> None:
         """Write it all: a statement for each table, then the changes in the order in which they happened."""
-        insert_many(self.measurements)
+        insert_rows(Measurement, self.measurements)
         insert_many(self.raised)
         closed = update_many(self.closed, ["state", "disposition", "closed_at"])
         steps = update_many([step for _, step in self.steps], ["state", "done_by", "done_at", "note"])
@@ -101,7 +102,11 @@ def blocked(book: JobBook, number: int) -> Fate | None:
 
 
 def write_measurement(
-    record: OfflineRecord, book: JobBook, tools: Mapping[uuid.UUID, Instrument], known: Measurement | None, to: Written
+    record: OfflineRecord,
+    book: JobBook,
+    tools: Mapping[uuid.UUID, tuple[Instrument, Tool]],
+    known: Measurement | None,
+    to: Written,
 ) -> Fate:
     """Judge readings against the limits as they stand; the same id again is the same measurement."""
     sent = record.content
@@ -118,49 +123,50 @@ def write_measurement(
             "characteristic-unknown", f"Step {number} asks for no characteristic {sent['characteristic']!r}."
         )
     wanted = [sent["instrument"], *([sent["second_instrument"]] if sent.get("second_instrument") else [])]
-    found = [tools[one] for one in wanted if one in tools and tools[one].site_id == book.job.site_id]
+    found = [tools[one] for one in wanted if one in tools and tools[one][0].site_id == book.job.site_id]
     if len(found) < len(wanted):
         return conflict("instrument-unfit", "There is no such instrument at this site.")
+    first, second = found[0][0], found[1][0] if len(found) > 1 else None
     day = record.occurred_at.date()
     try:
         judged = judge_readings(
-            Asked.of(asked),
-            tools=[tool_of(one) for one in found],
-            overdue=[one.number for one in found if overdue_on(one, day)],
+            asked.judged,
+            tools=[figures for _, figures in found],
+            overdue=[one.number for one, _ in found if overdue_on(one, day)],
             readings=readings,
             unit=sent["unit"],
             given=given,
         )
     except Refusal as refusal:
         return conflict(refusal.code, refusal.detail)
-    if found[0].type != asked.characteristic.instrument_type:
+    if first.type != asked.instrument_type:
         return conflict(
             "instrument-unfit",
-            f"{asked.characteristic.name} is measured with {asked.characteristic.instrument_type}; "
-            f"{found[0].number} is {found[0].type}.",
+            f"{asked.judged.name} is measured with {asked.instrument_type}; {first.number} is {first.type}.",
         )
     if judged.doubts and not sent.get("as_read"):
         return conflict("reading-doubtful", judged.doubts[0].sentence)
     attempt = book.attempts.get(asked.pk, 0) + 1
-    measured = Measurement(
-        id=record.id,
-        job_id=book.job.pk,
-        job_characteristic_id=asked.pk,
-        attempt=attempt,
-        **judged.columns,
-        instrument_id=found[0].pk,
-        calibration_due=found[0].calibration_due,
-        second_instrument_id=found[1].pk if len(found) > 1 else None,
-        second_calibration_due=found[1].calibration_due if len(found) > 1 else None,
-        occurred_at=record.occurred_at,
-        by_id=to.by.id,
-        **left_to_the_database(Measurement),
+    to.measurements.append(
+        judged.columns
+        | {
+            "id": record.id,
+            "job_id": book.job.pk,
+            "job_characteristic_id": asked.pk,
+            "attempt": attempt,
+            "instrument_id": first.pk,
+            "calibration_due": first.calibration_due,
+            "second_instrument_id": second.pk if second else None,
+            "second_calibration_due": second.calibration_due if second else None,
+            "occurred_at": record.occurred_at,
+            "by_id": to.by.id,
+        }
     )
-    book.note(asked.pk, attempt, measured.pk, measured.verdict, measured.occurred_at)
-    _follow(book, measured, asked, number, to)
+    book.note(asked.pk, attempt, record.id, judged.verdict.result, record.occurred_at)
+    _follow(record, book, asked, judged, to)
     if stands_against is not None and book.steps[number].state == "awaiting-release":
         _look_again(book, book.steps[number], to)
-    return Fate("applied", verdict=measured.verdict)
+    return Fate("applied", verdict=judged.verdict.result)
 
 
 def _came_late(record: OfflineRecord, book: JobBook, number: int, characteristic: uuid.UUID) -> bool:
@@ -189,24 +195,27 @@ def _known(record: OfflineRecord, book: JobBook, known: Measurement, readings: A
     return conflict("id-reused", "The id belongs to another measurement.", measurement=str(known.pk))
 
 
-def _follow(book: JobBook, measured: Measurement, asked: JobCharacteristic, number: int, to: Written) -> None:
+def _follow(record: OfflineRecord, book: JobBook, asked: AskedHere, judged: Judged, to: Written) -> None:
     """What a verdict brings with it: a nonconformity raised, others settled, advice that is worked out anew."""
-    to.measurements.append(measured)
-    to.told.append(measurement_change(book.job, measured, asked.code, number))
-    if measured.verdict == "reject":
-        raised = rejected(by=to.by, job=book.job, measured=measured, asked=asked)
-        book.nonconformities.setdefault(asked.pk, []).append(raised)
+    sent, verdict = record.content, judged.verdict.result
+    to.told.append(measurement_change(book.job, record.id, judged, sent["characteristic"], sent["step"]))
+    if verdict == "reject":
+        raised = rejected(
+            by=to.by, job=book.job, asked_id=asked.pk, asked=asked.judged, measured=record.id,
+            value=judged.columns["value"],
+        )  # fmt: skip
+        book.nonconformities.setdefault(asked.pk, []).append((raised, record.occurred_at))
         to.raised.append(raised)
         to.told.append(nonconformity_change("nonconformity.raised", book.job, raised))
-    if measured.verdict == "accept":
+    if verdict == "accept":
         to.heated[book.job.pk] = book
     _close_surpassed(book, asked.pk, to)
 
 
 def _close_surpassed(book: JobBook, characteristic: uuid.UUID, to: Written) -> None:
     """What an accepted measurement that happened later has settled, whichever of the two came first."""
-    for one in book.nonconformities.get(characteristic, []):
-        if one.state != "closed" and one.measurement and book.surpassed(characteristic, one.measurement.occurred_at):
+    for one, measured_at in book.nonconformities.get(characteristic, []):
+        if one.state != "closed" and measured_at and book.surpassed(characteristic, measured_at):
             one.state, one.disposition, one.closed_at = "closed", one.disposition or "rework", timezone.now()
             if not one._state.adding:
                 to.closed.append(one)
@@ -240,7 +249,7 @@ def write_confirmation(record: OfflineRecord, book: JobBook, to: Written) -> Fat
         return Fate("waiting", "step-incomplete", " ".join(words))
     step.state = "awaiting-release" if step.step.hold_point else "done"
     step.done_by_id, step.done_at, step.note = to.by.id, record.occurred_at, record.content.get("note", "")
-    book.order = None
+    book.changed(step)
     to.steps.append((book, step))
     to.told.append(_step_change("job-step.confirmed", book, step))
     return APPLIED

@@ -3,6 +3,7 @@
 import uuid
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from django.db import DataError, IntegrityError, transaction
 from django.utils import timezone
@@ -29,6 +30,7 @@ from jobs.operations.steps import FITTERS
 from jobs.operations.work_bookings import book_work
 from jobs.queries.jobs import job_for
 from jobs.queries.offline_records import (
+    Row,
     books_of,
     known_records,
     measurements_by_id,
@@ -37,7 +39,8 @@ from jobs.queries.offline_records import (
     waiting_records,
 )
 from jobs.refusals import StillInConflict
-from services.api.many_rows import insert_many, left_to_the_database, update_many
+from services.api.identifiers import new_id
+from services.api.many_rows import insert_rows, update_many
 from services.api.refusals import NotThere, Refusal, WrongState
 from services.api.versions import version_changed
 from services.changes.recording import Recorded, record_change, record_changes
@@ -65,22 +68,22 @@ def chunks(records: Mapping[int, OfflineRecord]) -> list[list[int]]:
 
 @dataclass
 class Arrival:
-    """A record with its maker and the row that keeps it, and the verdict it got; ``refused`` where nothing of it is
+    """A record with its maker and what is kept of it, and the verdict it got; ``refused`` where nothing of it is
     kept."""
 
     record: OfflineRecord
     by: Caller
-    kept: Kept | None = None
+    row: Row | None = None
     refused: Outcome | None = None
     verdict: str = ""
     again: bool = False
 
     def outcome(self) -> Outcome:
         """What the device is told."""
-        if self.refused is not None or self.kept is None:
+        if self.refused is not None or self.row is None:
             return self.refused or Outcome(self.record.id, "refused")
-        state = "known" if self.again else self.kept.state
-        return Outcome(self.record.id, state, self.kept.code, self.kept.sentence, self.verdict)
+        state = "known" if self.again else self.row.state
+        return Outcome(self.record.id, state, self.row.code, self.row.sentence, self.verdict)
 
 
 @transaction.atomic(savepoint=False)
@@ -92,15 +95,14 @@ def take_in(*, by: Caller, device: str, records: Sequence[OfflineRecord]) -> lis
     where they are no fitter, takes nothing: that record is refused and not kept.
     """
     jobs = _locked(by, {one.job for one in records})
-    arrivals = _arrivals(by, device, records, jobs)
-    fresh = [one for one in arrivals if one.kept is not None and one.kept.state == ""]
-    late = [Arrival(record_of(one), maker_of(one), one) for one in waiting_records(list(jobs))]
-    _apply([*fresh, *late], jobs)
-    rows = [one.kept for one in arrivals if one.kept is not None and not one.again]
-    insert_many(rows)
-    moved = [one.kept for one in late if one.kept is not None and one.kept.state != "waiting"]
-    update_many(moved, ["state", "code", "sentence", "against"])
-    _tell_conflicts([*rows, *moved], jobs, by)
+    arrivals = _arrivals(by, records, jobs)
+    new = [(one.record, one.row) for one in arrivals if one.row is not None and not one.again]
+    late = [Arrival(record_of(one), maker_of(one), Row.of(one)) for one in waiting_records(list(jobs))]
+    _apply([*(one for one in arrivals if one.row is not None and one.row.state == ""), *late], jobs)
+    insert_rows(Kept, [_columns(record, row, by, device) for record, row in new])
+    moved = [(one.record, one.row) for one in late if one.row is not None and one.row.state != "waiting"]
+    update_many([_settled(Kept(pk=row.pk), row) for _, row in moved], ["state", "code", "sentence", "against"])
+    _tell_conflicts([*new, *moved], jobs, by)
     return [one.outcome() for one in arrivals]
 
 
@@ -111,9 +113,7 @@ def _locked(by: Caller, wanted: Iterable[uuid.UUID]) -> dict[uuid.UUID, Job]:
     return {one.pk: one for one in found}
 
 
-def _arrivals(
-    by: Caller, device: str, records: Sequence[OfflineRecord], jobs: Mapping[uuid.UUID, Job]
-) -> list[Arrival]:
+def _arrivals(by: Caller, records: Sequence[OfflineRecord], jobs: Mapping[uuid.UUID, Job]) -> list[Arrival]:
     known = known_records([one.id for one in records])
     judged = measurements_by_id([one.id for one in records if one.kind == "measurement" and one.id in known])
     now, found = timezone.now(), []
@@ -127,37 +127,49 @@ def _arrivals(
             verdict = judged[record.id].verdict if same.state == "applied" and record.id in judged else ""
             found.append(Arrival(record, by, same, verdict=verdict, again=True))
         else:
-            kept = _kept(record, by, device)
+            row = Row(new_id(), record.digest)
             settle(
-                kept,
+                row,
                 conflict("id-reused", "Another record came under this id.", first=str(before[0].pk))
                 if before
                 else believable(record, now),
             )
-            found.append(Arrival(record, by, kept))
-            before.append(kept)
+            found.append(Arrival(record, by, row))
+            before.append(row)
     return found
 
 
-def _kept(record: OfflineRecord, by: Caller, device: str) -> Kept:
-    return Kept(
-        client_id=record.id,
-        kind=record.kind,
-        job_id=record.job,
-        by_id=by.id,
-        device=device,
-        occurred_at=record.occurred_at,
-        content={name: str(one) if isinstance(one, uuid.UUID) else one for name, one in record.content.items()},
-        digest=record.digest,
-        state="",
-        **left_to_the_database(Kept),
-    )
+def _columns(record: OfflineRecord, row: Row, by: Caller, device: str) -> dict[str, Any]:
+    """A record as it is written."""
+    return {
+        "id": row.pk,
+        "version": row.version,
+        "client_id": record.id,
+        "kind": record.kind,
+        "job_id": record.job,
+        "by_id": by.id,
+        "device": device,
+        "occurred_at": record.occurred_at,
+        "content": {name: str(one) if isinstance(one, uuid.UUID) else one for name, one in record.content.items()},
+        "digest": row.digest,
+        "state": row.state,
+        "code": row.code,
+        "sentence": row.sentence,
+        "against": row.against,
+        "settled_because": "",
+    }
 
 
-def settle(kept: Kept, fate: Fate | None) -> None:
+def settle(row: Row, fate: Fate | None) -> None:
     """Write down what became of a record, where anything did."""
     if fate is not None:
-        kept.state, kept.code, kept.sentence, kept.against = fate.state, fate.code, fate.sentence, dict(fate.against)
+        row.state, row.code, row.sentence, row.against = fate.state, fate.code, fate.sentence, dict(fate.against)
+
+
+def _settled(kept: Kept, row: Row) -> Kept:
+    """A kept record with what became of it."""
+    kept.state, kept.code, kept.sentence, kept.against = row.state, row.code, row.sentence, row.against
+    return kept
 
 
 def maker_of(kept: Kept) -> Caller:
@@ -181,7 +193,7 @@ def record_of(kept: Kept) -> OfflineRecord:
 
 def _apply(arrivals: Sequence[Arrival], jobs: Mapping[uuid.UUID, Job]) -> None:
     """Apply what can be applied: again as long as one record opens the way for another; then what runs by itself."""
-    books = books_of(jobs.values())
+    books = books_of(jobs.values(), {(one.record.job, one.record.content.get("step")) for one in arrivals})
     written = {one.by.id: Written(one.by) for one in arrivals}
     measured = [one for one in arrivals if one.record.kind == "measurement"]
     known = measurements_by_id([one.record.id for one in measured])
@@ -197,8 +209,8 @@ def _apply(arrivals: Sequence[Arrival], jobs: Mapping[uuid.UUID, Job]) -> None:
             else:
                 fate = write_confirmation(one.record, book, to)
             one.verdict = fate.verdict
-            if one.kept is not None:
-                settle(one.kept, fate)
+            if one.row is not None:
+                settle(one.row, fate)
             if fate.state == "waiting":
                 still.append(one)
         if len(still) == len(pending):
@@ -207,8 +219,8 @@ def _apply(arrivals: Sequence[Arrival], jobs: Mapping[uuid.UUID, Job]) -> None:
     for to in written.values():
         to.save()
     for one in sorted((one for one in arrivals if one.record.kind not in BOOKED), key=lambda one: one.record.order):
-        if one.kept is not None:
-            settle(one.kept, _by_operation(one.record, one.by))
+        if one.row is not None:
+            settle(one.row, _by_operation(one.record, one.by))
 
 
 BOOKED = frozenset({"measurement", "step-confirmation"})
@@ -252,15 +264,15 @@ OPERATIONS: dict[str, Callable[[OfflineRecord, Caller], None]] = {
 }
 
 
-def _tell_conflicts(rows: Iterable[Kept], jobs: Mapping[uuid.UUID, Job], by: Caller) -> None:
+def _tell_conflicts(rows: Iterable[tuple[OfflineRecord, Row]], jobs: Mapping[uuid.UUID, Job], by: Caller) -> None:
     record_changes(
         [
             Recorded(
-                "offline-record.conflicted", "offline-record", one.pk, one.version, jobs[one.job_id].site_id,
-                {"job": one.job_id, "kind": one.kind, "code": one.code, "sentence": one.sentence},
+                "offline-record.conflicted", "offline-record", row.pk, row.version, jobs[record.job].site_id,
+                {"job": record.job, "kind": record.kind, "code": row.code, "sentence": row.sentence},
             )
-            for one in rows
-            if one.state == "conflict"
+            for record, row in rows
+            if row.state == "conflict"
         ],
         by=by,
     )  # fmt: skip
@@ -283,7 +295,9 @@ def settle_record(*, by: Caller, record_id: uuid.UUID, expected_version: int, de
     if kept.state not in {"waiting", "conflict"}:
         raise WrongState(f"The record is {kept.state.replace('-', ' ')}.", remedy="Nothing is left to decide.")
     if decision == "apply":
-        _apply([Arrival(record_of(kept), maker_of(kept), kept)], {job.pk: job})
+        row = Row.of(kept)
+        _apply([Arrival(record_of(kept), maker_of(kept), row)], {job.pk: job})
+        _settled(kept, row)
         if kept.state != "applied":
             raise StillInConflict(kept.sentence, remedy="Settle what stands against it first, or set it aside.")
     else:

@@ -4,10 +4,12 @@ What these leave out of Django's own ways is what they would spend most time on:
 """
 
 import datetime
+import gc
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from decimal import Decimal
-from functools import lru_cache
+from operator import itemgetter
 from typing import Any, cast
 
 import orjson
@@ -63,13 +65,28 @@ def insert_many(things: Sequence[Model]) -> None:
         thing._state.db = connection.alias
 
 
-@lru_cache(maxsize=64)
-def left_to_the_database(model: type[Model]) -> dict[str, Any]:
-    """What things of a model hold where the database has the default: given to each of many new ones, it is made once
-    and not for every one."""
-    blank = model()
-    held = {one.attname: getattr(blank, one.attname) for one in model._meta.concrete_fields}
-    return {name: value for name, value in held.items() if isinstance(value, DatabaseDefault)}
+def insert_rows(model: type[Model], rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write new rows of a model from plain values by name of column (``job_id``), the same names in each. Columns left
+    out get the database's default. For rows of which nobody needs the thing."""
+    if len(rows) <= FEW:
+        insert_many([model(**row) for row in rows])
+        return
+    names = list(rows[0])
+    kept = {one.attname: one for one in model._meta.concrete_fields}
+    structured = [place for place, name in enumerate(names) if isinstance(kept[name], JSONField)]
+    copy_in(model._meta.db_table, [str(kept[one].column) for one in names], _with_text(rows, names, structured))
+
+
+def _with_text(
+    rows: Sequence[Mapping[str, Any]], names: Sequence[str], structured: Sequence[int]
+) -> Iterator[Sequence[Any]]:
+    """Values in the order of names, those at some places as JSON."""
+    values_of = itemgetter(*names)
+    for row in rows:
+        values = list(values_of(row))
+        for place in structured:
+            values[place] = _json(values[place])
+        yield values
 
 
 def insert_missing(things: Sequence[Model]) -> None:
@@ -117,9 +134,13 @@ def _column(field: "Field[Any, Any]") -> sql.Identifier:
     return sql.Identifier(str(field.column))
 
 
+def _json(value: Any) -> str | None:
+    return None if value is None else orjson.dumps(value).decode()
+
+
 def _plain(value: Any, field: "Field[Any, Any]") -> Any:
     if isinstance(field, JSONField):
-        return None if value is None else orjson.dumps(value).decode()
+        return _json(value)
     return value if type(value) in PLAIN else field.get_db_prep_save(value, connection)
 
 
@@ -145,3 +166,16 @@ def _array(field: "Field[Any, Any]") -> sql.Composable:
     longer texts off without a word."""
     kind = "text" if isinstance(field, JSONField) else str(field.db_type(connection)).partition("(")[0]
     return sql.SQL("%s::{}[]").format(sql.SQL(cast("Any", kind)))
+
+
+@contextmanager
+def uncollected() -> Iterator[None]:
+    """Leave the collector of circular garbage at rest while many rows come into being: it would walk through all of
+    them time and again, and rows make no circles."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()

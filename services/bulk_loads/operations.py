@@ -1,9 +1,7 @@
 """Taking a file in, and loading it: recorded as background work, reported row by row."""
 
-import gc
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import asdict
 from itertools import islice
 from typing import Any
@@ -11,6 +9,7 @@ from typing import Any
 from django.db import DataError, IntegrityError, transaction
 
 from services.api.loading import LoadKind, LoadRow, RowOutcome
+from services.api.many_rows import uncollected
 from services.api.problems import refusal_of
 from services.bulk_loads.mappings import load_kind, reading_for
 from services.bulk_loads.models import BulkLoad
@@ -115,25 +114,12 @@ def load_rows(kind: LoadKind, by: Caller, rows: Iterator[ReadRow]) -> Iterator[l
     """Load rows batch by batch: what became of the rows of each, in their order. Must run inside a transaction."""
     refused: dict[int, RowOutcome] = {}
     while True:
-        with _uncollected():
+        with uncollected():
             batch = list(islice(rows, BATCH))
             outcomes = _load(kind, by, batch, refused) if batch else None
         if outcomes is None:
             return
         yield outcomes
-
-
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """Leave the collector of circular garbage at rest while a batch's rows come into being: it would walk through
-    all of them time and again, and rows make no circles."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _load(kind: LoadKind, by: Caller, batch: Sequence[ReadRow], refused: dict[int, RowOutcome]) -> list[RowOutcome]:

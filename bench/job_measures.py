@@ -28,7 +28,7 @@ from services.changes.models import Change
 from services.changes.recording import Recorded, record_changes
 
 FITTER = "runa"
-BATCHES = 2
+BATCHES = 3
 STEP_COLUMNS = ["state", "done_by", "done_at", "note"]
 
 
@@ -96,8 +96,8 @@ def _hand_in(tokens: dict[str, str], body: bytes) -> None:
     client.credentials(HTTP_AUTHORIZATION=f"Bearer {tokens[FITTER]}")
     got = client.post("/api/v1/offline-records", body, content_type="application/json")
     assert got.status_code == 200, got.content
-    counts = json.loads(got.content)["counts"]
-    assert counts == {"applied": RECORDS}, counts
+    # The answer is not taken apart: that would be measured as well.
+    assert got.content.startswith(b'{"counts":{"applied":%d}' % RECORDS), got.content[:200]
 
 
 @dataclass

@@ -67,7 +67,7 @@ def read_record(raw: Any) -> OfflineRecord | list[RecordProblem]:
     kind = raw.get("kind")
     if not isinstance(kind, str) or kind not in RANKS:
         return [RecordProblem("/kind", f"kind must be one of {', '.join(RANKS)}.")]
-    fields = HEAD | KINDS[kind]
+    fields = FIELDS[kind]
     problems += [
         RecordProblem(f"/{str(name)[:40]}", f"{str(name)[:40]!r} is not known here; known: {', '.join(fields)}.")
         for name in raw
@@ -150,10 +150,10 @@ def _yes_no(value: Any) -> bool:
 
 def _readings(value: Any) -> Any:
     """A list of numbers written as text, or such lists and texts by name."""
-    if isinstance(value, Mapping) and 0 < len(value) <= MOST_READINGS:
-        return {_text(name): _readings(one) for name, one in value.items()}
     if isinstance(value, list) and 0 < len(value) <= MOST_READINGS:
         return [_text(one) for one in value]
+    if isinstance(value, Mapping) and 0 < len(value) <= MOST_READINGS:
+        return {_text(name): _readings(one) for name, one in value.items()}
     if isinstance(value, str):
         return _text(value)
     raise ValueError("give numbers as text, in a list or by name.")
@@ -203,3 +203,4 @@ KINDS: dict[str, dict[str, Field]] = {
         "note": Field(_short_note),
     },
 }
+FIELDS = {kind: HEAD | fields for kind, fields in KINDS.items()}

@@ -1,7 +1,7 @@
 """In which order the steps of a job may be worked on."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 MAKE_SAFE = "make-safe"
 UNDONE = frozenset({"open", "awaiting-release"})
@@ -53,7 +53,11 @@ class Order:
 
     def with_changed(self, one: Standing) -> "Order":
         """The order with one step as it stands now."""
-        return Order.of({**self.steps, one.number: one}.values())
+        steps = {**self.steps, one.number: one}
+        if one.state in UNDONE or one.number in (*self.unsafe, *self.waiting, *self.unseen):
+            return Order.of(steps.values())
+        # No other step waited for it.
+        return replace(self, steps=steps)
 
     def obstacle(self, number: int) -> Obstacle | None:
         """What keeps a step from being worked on now; None where nothing does."""

@@ -16,9 +16,10 @@ _MICROMETRES = frozenset(["um", "µm", "μm"])
 
 def legible(value: Decimal, unit: str = "", rounding: str = ROUND_HALF_EVEN) -> str:
     """A figure in words, shortened where it has more than four decimals."""
+    written = plain(value)
+    if len(written.partition(".")[2]) <= DECIMALS:
+        return written
     shortest = value.normalize()
-    if -int(shortest.as_tuple().exponent) <= DECIMALS:
-        return plain(value)
     places = max(DECIMALS_OF_MICROMETRES if unit in _MICROMETRES else DECIMALS, 1 - shortest.adjusted())
     return plain(shortest.quantize(Decimal(1).scaleb(-places), rounding))
 

@@ -70,7 +70,7 @@ class Written:
         # Whoever looked at a step before, to release it, has to look again: its version rises.
         versions = closed | steps | update_many(list(self.waiting_for_release.values()), ["updated_at"])
         record_changes([one(versions) if callable(one) else one for one in self.told], by=self.by)
-        renew_advice([book.job for book in self.heated.values()])
+        renew_advice([book.job for book in self.heated.values() if book.heats])
 
 
 def conflict(code: str, sentence: str, **against: Any) -> Fate:
@@ -116,7 +116,7 @@ def write_measurement(
     number = sent["step"]
     asked = book.asked.get((number, sent["characteristic"]))
     stands_against = blocked(book, number)
-    if stands_against is not None and not (asked and _came_late(record, book, number, asked.pk)):
+    if stands_against is not None and not (asked and _came_late(record, book, number, asked)):
         return stands_against
     if asked is None:
         return conflict(
@@ -146,7 +146,7 @@ def write_measurement(
         )
     if judged.doubts and not sent.get("as_read"):
         return conflict("reading-doubtful", judged.doubts[0].sentence)
-    attempt = book.attempts.get(asked.pk, 0) + 1
+    attempt = asked.attempts + 1
     to.measurements.append(
         judged.columns
         | {
@@ -162,14 +162,14 @@ def write_measurement(
             "by_id": to.by.id,
         }
     )
-    book.note(asked.pk, attempt, record.id, judged.verdict.result, record.occurred_at)
+    asked.note(attempt, record.id, judged.verdict.result, record.occurred_at)
     _follow(record, book, asked, judged, to)
     if stands_against is not None and book.steps[number].state == "awaiting-release":
         _look_again(book, book.steps[number], to)
     return Fate("applied", verdict=judged.verdict.result)
 
 
-def _came_late(record: OfflineRecord, book: JobBook, number: int, characteristic: uuid.UUID) -> bool:
+def _came_late(record: OfflineRecord, book: JobBook, number: int, asked: AskedHere) -> bool:
     """Whether the step was done after this was measured, on the strength of a later measurement that was accepted, and
     nobody has signed for it yet: then it belongs before that one and changes nothing."""
     step = book.steps[number]
@@ -178,7 +178,7 @@ def _came_late(record: OfflineRecord, book: JobBook, number: int, characteristic
         and step.done_at is not None
         and step.released_at is None
         and record.occurred_at <= step.done_at
-        and book.surpassed(characteristic, record.occurred_at)
+        and asked.surpassed(record.occurred_at)
     )
 
 
@@ -204,18 +204,18 @@ def _follow(record: OfflineRecord, book: JobBook, asked: AskedHere, judged: Judg
             by=to.by, job=book.job, asked_id=asked.pk, asked=asked.judged, measured=record.id,
             value=judged.columns["value"],
         )  # fmt: skip
-        book.nonconformities.setdefault(asked.pk, []).append((raised, record.occurred_at))
+        asked.nonconformities.append((raised, record.occurred_at))
         to.raised.append(raised)
         to.told.append(nonconformity_change("nonconformity.raised", book.job, raised))
     if verdict == "accept":
         to.heated[book.job.pk] = book
-    _close_surpassed(book, asked.pk, to)
+    _close_surpassed(book, asked, to)
 
 
-def _close_surpassed(book: JobBook, characteristic: uuid.UUID, to: Written) -> None:
+def _close_surpassed(book: JobBook, asked: AskedHere, to: Written) -> None:
     """What an accepted measurement that happened later has settled, whichever of the two came first."""
-    for one, measured_at in book.nonconformities.get(characteristic, []):
-        if one.state != "closed" and measured_at and book.surpassed(characteristic, measured_at):
+    for one, measured_at in asked.nonconformities:
+        if one.state != "closed" and measured_at and asked.surpassed(measured_at):
             one.state, one.disposition, one.closed_at = "closed", one.disposition or "rework", timezone.now()
             if not one._state.adding:
                 to.closed.append(one)
@@ -242,7 +242,9 @@ def write_confirmation(record: OfflineRecord, book: JobBook, to: Written) -> Fat
     stands_against = blocked(book, number)
     if stands_against is not None or step is None:
         return stands_against or conflict("step-unknown", STEP_WORDS["step-unknown"])
-    missing = unmet(book.by_step.get(number, []), book.latest, book.conceded)
+    asked = book.by_step.get(number, [])
+    latest = {one: one.latest for one in asked if one.latest}
+    missing = unmet([(one, one.code) for one in asked], latest, book.conceded)
     lacking = photos_wanted(step) - book.photos.get(number, 0)
     if missing or lacking > 0:
         words = [one.sentence for one in missing] + ([f"Photos still wanted: {lacking}."] if lacking > 0 else [])
@@ -264,12 +266,12 @@ def _step_change(kind: str, book: JobBook, step: JobStep) -> Any:
 
 def as_numbers(value: Any) -> Any:
     """Readings as numbers where they are numbers; what is none stays as it came and is refused when it is judged."""
-    if isinstance(value, Mapping):
-        return {name: as_numbers(one) for name, one in value.items()}
+    if isinstance(value, str):
+        number = number_read(value)
+        return value if number is None else number
     if isinstance(value, list):
         return [as_numbers(one) for one in value]
-    number = number_read(value) if isinstance(value, str) else None
-    return value if number is None else number
+    return {name: as_numbers(one) for name, one in value.items()} if isinstance(value, Mapping) else value
 
 
 def believable(record: OfflineRecord, now: datetime.datetime) -> Fate | None:

@@ -109,8 +109,7 @@ def take_in(*, by: Caller, device: str, records: Sequence[OfflineRecord]) -> lis
 def _locked(by: Caller, wanted: Iterable[uuid.UUID]) -> dict[uuid.UUID, Job]:
     """The jobs at which the caller may record, locked in the order of their ids."""
     allowed = narrow(Job.objects.filter(pk__in=list(wanted)), by, *FITTERS).order_by("pk")
-    found = allowed.select_for_update(no_key=True, of=("self",)).select_related("revision", "pump")
-    return {one.pk: one for one in found}
+    return {one.pk: one for one in allowed.select_for_update(no_key=True, of=("self",))}
 
 
 def _arrivals(by: Caller, records: Sequence[OfflineRecord], jobs: Mapping[uuid.UUID, Job]) -> list[Arrival]:

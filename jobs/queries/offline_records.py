@@ -55,13 +55,31 @@ class Row:
         return cls(kept.pk, kept.digest, kept.version, kept.state, kept.code, kept.sentence, kept.against)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, eq=False)
 class AskedHere:
-    """A characteristic that a step of a job asks for."""
+    """A characteristic that a step of a job asks for, and what has been measured of it."""
 
     pk: uuid.UUID
+    code: str
     instrument_type: str
     judged: Asked
+    attempts: int = 0
+    latest: tuple[uuid.UUID, str] | None = None
+    measured_at: datetime.datetime | None = None
+    accepted_at: datetime.datetime | None = None
+    nonconformities: list[tuple[Nonconformity, datetime.datetime | None]] = field(default_factory=list)
+
+    def note(self, attempt: int, pk: uuid.UUID, verdict: str, at: datetime.datetime) -> None:
+        """A measurement: the latest is the one that happened last, whenever it came."""
+        self.attempts = max(attempt, self.attempts)
+        if self.measured_at is None or at >= self.measured_at:
+            self.latest, self.measured_at = (pk, verdict), at
+        if verdict == "accept" and (self.accepted_at is None or at > self.accepted_at):
+            self.accepted_at = at
+
+    def surpassed(self, at: datetime.datetime) -> bool:
+        """Whether a measurement that happened later was accepted."""
+        return self.accepted_at is not None and self.accepted_at >= at
 
 
 @dataclass
@@ -71,15 +89,15 @@ class JobBook:
     job: Job
     steps: dict[int, JobStep] = field(default_factory=dict)
     asked: dict[tuple[int, str], AskedHere] = field(default_factory=dict)
-    by_step: dict[int, list[tuple[uuid.UUID, str]]] = field(default_factory=dict)
-    attempts: dict[uuid.UUID, int] = field(default_factory=dict)
-    latest: dict[uuid.UUID, tuple[uuid.UUID, str]] = field(default_factory=dict)
-    measured_at: dict[uuid.UUID, datetime.datetime] = field(default_factory=dict)
-    accepted_at: dict[uuid.UUID, datetime.datetime] = field(default_factory=dict)
+    by_step: dict[int, list[AskedHere]] = field(default_factory=dict)
     conceded: set[uuid.UUID] = field(default_factory=set)
-    nonconformities: dict[uuid.UUID, list[tuple[Nonconformity, datetime.datetime | None]]] = field(default_factory=dict)
     photos: dict[int, int] = field(default_factory=dict)
     order: Order | None = None
+
+    @property
+    def heats(self) -> bool:
+        """Whether advice on heating a bearing may have to be worked out anew."""
+        return any((one.step.computes or {}).get("kind") == "bearing-heating" for one in self.steps.values())
 
     def obstacle(self, number: int) -> Obstacle | None:
         """What keeps a step from taking a record; looked through once."""
@@ -92,25 +110,13 @@ class JobBook:
         if self.order is not None:
             self.order = self.order.with_changed(_standing(step))
 
-    def note(self, characteristic: uuid.UUID, attempt: int, pk: uuid.UUID, verdict: str, at: datetime.datetime) -> None:
-        """A measurement: the latest is the one that happened last, whenever it came."""
-        self.attempts[characteristic] = max(attempt, self.attempts.get(characteristic, 0))
-        if characteristic not in self.measured_at or at >= self.measured_at[characteristic]:
-            self.latest[characteristic], self.measured_at[characteristic] = (pk, verdict), at
-        if verdict == "accept":
-            self.accepted_at[characteristic] = max(at, self.accepted_at.get(characteristic, at))
-
-    def surpassed(self, characteristic: uuid.UUID, at: datetime.datetime) -> bool:
-        """Whether a measurement that happened later was accepted."""
-        return characteristic in self.accepted_at and self.accepted_at[characteristic] >= at
-
 
 def _standing(one: JobStep) -> Standing:
     return Standing(one.number, one.section, one.state, one.step.hold_point)
 
 
 def books_of(jobs: Iterable[Job], spoken_of: Collection[tuple[uuid.UUID, int]]) -> dict[uuid.UUID, JobBook]:
-    """The books of jobs. Seven queries, however many jobs.
+    """The books of jobs. At most seven queries, however many jobs.
 
     Of steps only what records are held against is read, characteristics only of the steps ``spoken_of``, by job and
     number; what jobs of one procedure share, once.
@@ -122,33 +128,37 @@ def books_of(jobs: Iterable[Job], spoken_of: Collection[tuple[uuid.UUID, int]]) 
     for step in steps.values():
         step.step = shared[step.step_id]
         books[step.job_id].steps[step.number] = step
-    _add_asked(books, {pk: step for pk, step in steps.items() if (step.job_id, step.number) in spoken_of})
+    asked = _add_asked(books, {pk: step for pk, step in steps.items() if (step.job_id, step.number) in spoken_of})
     rows = Measurement.objects.filter(job_id__in=ids).order_by("occurred_at", "attempt")
-    for job_id, characteristic, attempt, pk, verdict, at in rows.values_list(
-        "job_id", "job_characteristic_id", "attempt", "id", "verdict", "occurred_at"
+    for characteristic, *measured in rows.values_list(
+        "job_characteristic_id", "attempt", "id", "verdict", "occurred_at"
     ):
-        books[job_id].note(characteristic, attempt, pk, verdict, at)
+        if characteristic in asked:
+            asked[characteristic].note(*measured)
     judged = Nonconformity.objects.filter(job_id__in=ids, job_characteristic__isnull=False)
     for one in judged.annotate(measured_at=F("measurement__occurred_at")):
-        book = books[one.job_id]
         if one.disposition == "use-as-is" and one.decided_by_id and one.measurement_id:
-            book.conceded.add(one.measurement_id)
-        if one.state != "closed" and one.job_characteristic_id:
-            book.nonconformities.setdefault(one.job_characteristic_id, []).append((one, one.measured_at))
-    for (job_id, number), count in photos_by_step(ids).items():
+            books[one.job_id].conceded.add(one.measurement_id)
+        if one.state != "closed" and one.job_characteristic_id in asked:
+            asked[one.job_characteristic_id].nonconformities.append((one, one.measured_at))
+    pictured = photos_by_step(ids) if any(one.photos for one in shared.values()) else {}
+    for (job_id, number), count in pictured.items():
         books[job_id].photos[number] = count
     return books
 
 
-def _add_asked(books: Mapping[uuid.UUID, JobBook], steps: Mapping[uuid.UUID, JobStep]) -> None:
+def _add_asked(books: Mapping[uuid.UUID, JobBook], steps: Mapping[uuid.UUID, JobStep]) -> dict[uuid.UUID, AskedHere]:
     wanted = list(JobCharacteristic.objects.filter(job_step_id__in=list(steps)).values_list(*ASKED))
     shared = Characteristic.objects.filter(pk__among={one[2] for one in wanted})
     judged_by = {pk: rest for pk, *rest in shared.values_list(*JUDGED_BY)}
+    found = {}
     for pk, job_step, characteristic, code, unit, lower, upper in wanted:
         instrument_type, decision_rule, *rule = judged_by[characteristic]
         book, number = books[steps[job_step].job_id], steps[job_step].number
-        book.asked[number, code] = AskedHere(pk, instrument_type, Asked(*rule, unit, lower, upper, decision_rule))
-        book.by_step.setdefault(number, []).append((pk, code))
+        asked = AskedHere(pk, code, instrument_type, Asked(*rule, unit, lower, upper, decision_rule))
+        found[pk] = book.asked[number, code] = asked
+        book.by_step.setdefault(number, []).append(asked)
+    return found
 
 
 def tools_by_id(ids: Collection[uuid.UUID]) -> dict[uuid.UUID, tuple[Instrument, Tool]]:
@@ -166,7 +176,9 @@ def known_records(client_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, list[Row
 
 
 def measurements_by_id(ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Measurement]:
-    """Measurements that carry these ids. One query."""
+    """Measurements that carry these ids. One query, none for no ids."""
+    if not ids:
+        return {}
     rows = Measurement.objects.filter(pk__among=list(ids)).select_related("job_characteristic__characteristic")
     return {one.pk: one for one in rows}
 

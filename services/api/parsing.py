@@ -33,19 +33,34 @@ class StrictJsonParser(BaseParser):
             body = orjson.loads(raw)
         except (orjson.JSONDecodeError, RecursionError) as error:
             raise ParseError(f"The body is not JSON that can be read: {error}.") from error
-        _check(body)
+        _check_depth(body)
+        # Only an escape brings a NUL in; hardly any body holds what looks like one.
+        if b"\\u0000" in raw:
+            _check_texts(body)
         return body
 
 
-def _check(body: Any) -> None:
-    waiting: list[tuple[Any, int]] = [(body, 0)]
-    while waiting:
-        value, depth = waiting.pop()
+def _check_depth(body: Any) -> None:
+    level, depth = [body], 0
+    while level:
         if depth > DEEPEST:
             raise ParseError(f"The body is nested deeper than {DEEPEST} levels; flatten it.")
+        level = [
+            item
+            for value in level
+            if isinstance(value, (dict, list))
+            for item in (value.values() if isinstance(value, dict) else value)
+        ]
+        depth += 1
+
+
+def _check_texts(body: Any) -> None:
+    waiting = [body]
+    while waiting:
+        value = waiting.pop()
         if isinstance(value, dict):
-            waiting.extend((item, depth + 1) for pair in value.items() for item in pair)
+            waiting.extend(item for pair in value.items() for item in pair)
         elif isinstance(value, list):
-            waiting.extend((item, depth + 1) for item in value)
+            waiting.extend(value)
         elif isinstance(value, str) and "\x00" in value:
             raise ParseError("A text in the body holds a NUL character; remove it.")

@@ -8,6 +8,7 @@ import datetime
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from jobs.calculations.signed_content import ContentUnsignable, content_hash
@@ -48,7 +49,7 @@ class OfflineRecord:
     @property
     def order(self) -> tuple[Any, ...]:
         """Sorts records of a job into the order in which they happened."""
-        return (str(self.job), self.occurred_at, RANKS[self.kind], self.content.get("step") or 0, self.id.int)
+        return (self.job.int, self.occurred_at, RANKS[self.kind], self.content.get("step") or 0, self.id.int)
 
 
 @dataclass(frozen=True)
@@ -116,11 +117,19 @@ def _of_length(value: Any, most: int) -> str:
     return value
 
 
-def _uuid(value: Any) -> uuid.UUID:
+def _uuid(value: Any, read: Callable[[Any], uuid.UUID] = uuid.UUID) -> uuid.UUID:
     try:
-        return uuid.UUID(value)
+        return read(value)
     except (ValueError, AttributeError, TypeError) as error:
         raise ValueError("give a UUID.") from error
+
+
+# Many records name few jobs and instruments.
+_read_before = lru_cache(maxsize=1024)(uuid.UUID)
+
+
+def _named_often(value: Any) -> uuid.UUID:
+    return _uuid(value, _read_before)
 
 
 def _moment(value: Any) -> datetime.datetime:
@@ -168,7 +177,7 @@ def _given(value: Any) -> dict[str, Any]:
 HEAD = {
     "id": Field(_uuid, needed=True),
     "kind": Field(_text, needed=True),
-    "job": Field(_uuid, needed=True),
+    "job": Field(_named_often, needed=True),
     "occurred_at": Field(_moment, needed=True),
 }
 KINDS: dict[str, dict[str, Field]] = {
@@ -177,8 +186,8 @@ KINDS: dict[str, dict[str, Field]] = {
         "characteristic": Field(_text, needed=True),
         "readings": Field(_readings, needed=True),
         "unit": Field(_unit, needed=True),
-        "instrument": Field(_uuid, needed=True),
-        "second_instrument": Field(_uuid),
+        "instrument": Field(_named_often, needed=True),
+        "second_instrument": Field(_named_often),
         "given": Field(_given),
         "as_read": Field(_yes_no),
         "verdict_shown": Field(_text),

@@ -115,7 +115,7 @@ def _standing(one: JobStep) -> Standing:
     return Standing(one.number, one.section, one.state, one.step.hold_point)
 
 
-def books_of(jobs: Iterable[Job], spoken_of: Collection[tuple[uuid.UUID, int]]) -> dict[uuid.UUID, JobBook]:
+def books_of(jobs: Iterable[Job], spoken_of: Collection[tuple[uuid.UUID, Any]]) -> dict[uuid.UUID, JobBook]:
     """The books of jobs. At most seven queries, however many jobs.
 
     Of steps only what records are held against is read, characteristics only of the steps ``spoken_of``, by job and
@@ -130,11 +130,11 @@ def books_of(jobs: Iterable[Job], spoken_of: Collection[tuple[uuid.UUID, int]]) 
         books[step.job_id].steps[step.number] = step
     asked = _add_asked(books, {pk: step for pk, step in steps.items() if (step.job_id, step.number) in spoken_of})
     rows = Measurement.objects.filter(job_id__in=ids).order_by("occurred_at", "attempt")
-    for characteristic, *measured in rows.values_list(
+    for characteristic, attempt, measured, verdict, at in rows.values_list(
         "job_characteristic_id", "attempt", "id", "verdict", "occurred_at"
     ):
         if characteristic in asked:
-            asked[characteristic].note(*measured)
+            asked[characteristic].note(attempt, measured, verdict, at)
     judged = Nonconformity.objects.filter(job_id__in=ids, job_characteristic__isnull=False)
     for one in judged.annotate(measured_at=F("measurement__occurred_at")):
         if one.disposition == "use-as-is" and one.decided_by_id and one.measurement_id:
@@ -150,12 +150,13 @@ def books_of(jobs: Iterable[Job], spoken_of: Collection[tuple[uuid.UUID, int]]) 
 def _add_asked(books: Mapping[uuid.UUID, JobBook], steps: Mapping[uuid.UUID, JobStep]) -> dict[uuid.UUID, AskedHere]:
     wanted = list(JobCharacteristic.objects.filter(job_step_id__in=list(steps)).values_list(*ASKED))
     shared = Characteristic.objects.filter(pk__among={one[2] for one in wanted})
-    judged_by = {pk: rest for pk, *rest in shared.values_list(*JUDGED_BY)}
+    judged_by = {one[0]: one[1:] for one in shared.values_list(*JUDGED_BY)}
     found = {}
     for pk, job_step, characteristic, code, unit, lower, upper in wanted:
-        instrument_type, decision_rule, *rule = judged_by[characteristic]
+        instrument_type, decision_rule, name, rule, readings, set_up = judged_by[characteristic]
         book, number = books[steps[job_step].job_id], steps[job_step].number
-        asked = AskedHere(pk, code, instrument_type, Asked(*rule, unit, lower, upper, decision_rule))
+        judged = Asked(name, rule, readings, set_up, unit, lower, upper, decision_rule)
+        asked = AskedHere(pk, code, instrument_type, judged)
         found[pk] = book.asked[number, code] = asked
         book.by_step.setdefault(number, []).append(asked)
     return found

@@ -261,4 +261,4 @@ class Hand:
 
 def hands(cast: Cast) -> dict[str, Hand]:
     """A hand for each role."""
-    return {role: Hand(cast.client(role)) for role in cast.people}
+    return {role: Hand(client) for role, client in cast.clients().items()}

@@ -17,4 +17,6 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
+# Each client of a test would list all static files anew; so they are looked for when one is asked for.
+WHITENOISE_AUTOREFRESH = True
 CELERY_BROKER_URL = "none"

@@ -43,9 +43,7 @@ def make_principals(people: dict[str, tuple[Granted, ...]], *, availability: Col
     ]
     Principal.objects.bulk_create(made)
     Grant.objects.bulk_create(
-        Grant(principal=principal, role=role, site=site)
-        for principal in made
-        for role, site in people[principal.login]
+        Grant(principal=principal, role=role, site=site) for principal in made for role, site in people[principal.login]
     )
     return made
 

@@ -4,6 +4,7 @@ import datetime
 import uuid
 from collections.abc import Iterable
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import QuerySet
@@ -32,6 +33,7 @@ from kits.models import StorageGroup as StoredGroup
 from services.api.refusals import Malformed
 from services.identity.callers import Caller
 
+_Row = tuple[Any, ...]
 COUNTED_FROM_CURE = "counted from cure, extended once after inspection (ISO 2230:2002)."
 
 
@@ -42,19 +44,22 @@ def suitability_tables() -> SuitabilityTables:
     limits = MaterialLimit.objects.values_list(
         "material__code", "air_min_c", "air_max_c", "hot_water_max_c", "source", "chosen_because"
     )
-    names: dict[str, str] = {}
-    faces = []
-    for letters, family, name, *rest in SealFaceRating.objects.values_list(
-        "seal_face__letters", "fluid_family__code", "seal_face__name", *columns
-    ):
-        names[letters] = name
-        faces.append(RatingRow(letters, family, *rest))
+    faces = SealFaceRating.objects.values_list("seal_face__letters", "fluid_family__code", "seal_face__name", *columns)
+    water = FluidFamily.objects.filter(is_water=True).values_list("code", flat=True)
+    return _indexed(tuple(ratings), tuple(limits), tuple(faces), tuple(water))
+
+
+@lru_cache(maxsize=2)
+def _indexed(
+    ratings: tuple[_Row, ...], limits: tuple[_Row, ...], faces: tuple[_Row, ...], water: tuple[str, ...]
+) -> SuitabilityTables:
+    """The tables made of these rows: kept as long as the same rows are read, since rows seldom change."""
     return SuitabilityTables(
         ratings=[RatingRow(*row) for row in ratings],
         limits=[LimitRow(*row) for row in limits],
-        water_families=frozenset(FluidFamily.objects.filter(is_water=True).values_list("code", flat=True)),
-        faces=faces,
-        face_names=names,
+        water_families=frozenset(water),
+        faces=[RatingRow(letters, family, *rest) for letters, family, _, *rest in faces],
+        face_names={letters: name for letters, _, name, *_ in faces},
     )
 
 

@@ -11,13 +11,14 @@ from django.utils import timezone
 from rest_framework.test import APIClient
 
 from assets.calculations.part_specifications import parse_specification
-from assets.models import Fluid, FluidFamily, Maker, PositionRole, Pump, PumpModel, WearPosition
+from assets.models import Bin, Fluid, FluidFamily, Maker, PositionRole, Pump, PumpModel, WearPosition
 from assets.operations.pumps import register_pump
 from jobs.models import Instrument, ProcedureRevision
 from jobs.operations.procedure_reviews import publish, review, submit
 from jobs.operations.procedures import draft_revision
 from kits.models import Item, Part
 from kits.operations.fit import compute_marked
+from tests.laid_out_again import LaidOut
 from tests.shelves import make_kit, put_on_shelf
 from tests.world import Cast
 
@@ -143,6 +144,29 @@ class Workshop:
     instruments: dict[str, Instrument]
 
 
+SEEN = """
+UPDATE kits_askedkey asked SET seen = md5(concat_ws('|', one.pump_model_id, one.role, one.specification::text))
+FROM assets_wearposition one WHERE one.id = asked.position_id
+"""
+
+
+def workshops() -> LaidOut[Workshop]:
+    """Workshops of which the first is built and later ones are written as it was."""
+    return LaidOut(
+        depends_on=(
+            "assets_bin", "assets_buildclass", "assets_fluid", "assets_fluidfamily", "assets_maker",
+            "assets_positionrole", "assets_pump", "assets_pumpmodel", "assets_temperaturecutpoint", "jobs_instrument",
+            "jobs_procedure", "kits_fitday", "kits_fitmark", "kits_fitresult", "kits_item", "kits_kitscope",
+            "kits_kitscope_roles", "kits_lot", "kits_storagegroup",
+        ),
+        aside={"fit_fresh": "kits_fitresult"},
+        worked_out=(SEEN,),
+    )  # fmt: skip
+
+
+WORKSHOP = workshops()
+
+
 def _part(number: str, category: str, text: str) -> Item:
     specification = parse_specification(category, text)
     item = Item.objects.create(kind="part", number=number, name=number, cost=Decimal(5), currency="EUR")
@@ -170,6 +194,14 @@ def make_instrument(cast: Cast, number: str, kind: str, *, due: int = 200, **fig
 
 def open_workshop(cast: Cast) -> Workshop:
     """A pump at north with EPDM seals on hot water, and the kit that fits it, computed."""
+    people = [cast.people[role].pk for role in sorted(cast.people)]
+    bins = Bin.objects.filter(site__in=[cast.north, cast.south]).order_by("site__code", "code")
+    return WORKSHOP.lay_out(
+        lambda: _built(cast), given=[cast.north.pk, cast.south.pk, *people, *bins.values_list("pk", flat=True)]
+    )
+
+
+def _built(cast: Cast) -> Workshop:
     for role in ("casing-o-ring", "bearing-de"):
         PositionRole.objects.get_or_create(code=role, defaults={"name": role})
     family, _ = FluidFamily.objects.get_or_create(code="water", defaults={"name": "Water", "is_water": True})

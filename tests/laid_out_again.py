@@ -16,7 +16,7 @@ from django.db import connection
 from django.db.models import Model
 from django.db.models.base import ModelState
 from django.utils import timezone
-from psycopg import Cursor
+from psycopg import ClientCursor, Cursor
 
 from services.api.identifiers import new_id
 
@@ -123,7 +123,8 @@ class LaidOut(Generic[T]):
         kept = self.kept
         if kept is not None and kept.stood == tuple(stood) and len(kept.given) == len(given):
             return self._again(kept, given, opened)
-        began, statements = timezone.now(), []
+        began = timezone.now()
+        statements: list[str] = []
         with connection.execute_wrapper(_watching(statements)):
             made = build()
         self.kept = self._keep(made, statements, list(given), tuple(stood), (opened, began))
@@ -142,7 +143,7 @@ class LaidOut(Generic[T]):
         with connection.cursor() as cursor:
             for table in self.aside.values():
                 cursor.execute(f"SELECT coalesce(jsonb_agg(to_jsonb(one)), '[]')::text FROM {table} one")
-                rows = connection.ops.compose_sql("%s", [cursor.fetchone()[0]])
+                rows = _in_full("%s", [cursor.fetchone()[0]])
                 written.append(f"INSERT INTO {table} SELECT * FROM jsonb_populate_recordset(NULL::{table}, {rows})")
         span = _Span(*since, timezone.now())
         found = {uuid.UUID(one[0]) for text in written for one in _CUTS.finditer(text) if one[1] is not None}
@@ -159,10 +160,15 @@ class LaidOut(Generic[T]):
         return renewal.thing(kept.made)
 
 
+def _in_full(sql: Any, params: Any) -> str:
+    """A statement with its values in it."""
+    return ClientCursor(connection.connection).mogrify(sql, params)
+
+
 def _watching(statements: list[str]) -> Callable[..., Any]:
     def watch(execute: Callable[..., Any], sql: Any, params: Any, many: bool, context: Any) -> Any:
         answer = execute(sql, params, many, context)
-        whole = connection.ops.compose_sql(sql, params)
+        whole = _in_full(sql, params)
         if _WRITES.match(whole):
             assert not many, f"written by one statement for each row: {whole[:200]}"
             statements.append(whole)

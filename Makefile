@@ -2,6 +2,8 @@
 PYTHON ?= python3
 BIN := .venv/bin
 export UV_PYTHON_DOWNLOADS := never
+# Dozens of processes import the same code; compiled each time anew it would take longer than what they do.
+export PYTHONDONTWRITEBYTECODE :=
 RUN := $(BIN)/python -m services.embedded run --
 TESTING := DJANGO_SETTINGS_MODULE=services.settings.testing
 

@@ -5,7 +5,6 @@ import datetime
 import io
 from decimal import ROUND_HALF_EVEN, Decimal
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,6 +15,7 @@ from services.api.loading import Column, LoadKind
 from services.bulk_loads.reading import CSV, Reading, read_file
 from services.bulk_loads.reading.moments import DAY_ZERO_1904, from_serial
 from services.bulk_loads.reading.numbers import from_float
+from tests.pint_units import EXACT
 
 KIND = LoadKind(
     "things",
@@ -34,7 +34,6 @@ KIND = LoadKind(
         Column("criticality", "choice", choices=("vital", "essential")),
     ),
 )
-UNITS: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
 
 
 def rows_of(column, *texts, reading=None):
@@ -155,7 +154,7 @@ class TestUnits:
     )
     def test_lengths_agree_with_pint(self, number, units):
         ours, theirs = units
-        expected = Decimal(UNITS.Quantity(number, theirs).to("millimeter").magnitude)
+        expected = Decimal(EXACT.Quantity(number, theirs).to("millimeter").magnitude)
         assert cell("diameter_mm", f"{number} {ours}")[0] == expected.quantize(Decimal("0.001"), ROUND_HALF_EVEN)
 
     @given(st.decimals(-400, 900, places=1, allow_nan=False))

@@ -7,9 +7,7 @@ documentation, appendix F, pg_trgm; held against the extension itself in tests/a
 import itertools
 import uuid
 from decimal import Decimal
-from typing import Any
 
-import pint
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -28,6 +26,7 @@ from assets.calculations.plate_text import (
     tokens,
     trigrams,
 )
+from tests.pint_units import FLOATING
 
 MAKERS = {"norrvik": "Norrvik Pumps", "skerrholm": "Skerrholm", "tarnfell": "Tarnfell Hydraulics"}
 
@@ -220,7 +219,7 @@ class TestReading:
     )
     def test_units_as_pint_converts_them(self, text, name, unit, value):
         target = {"power_kw": "kilowatt", "flow_m3_h": "meter ** 3 / hour"}[name]
-        units: Any = pint.UnitRegistry(cache_folder=None)
+        units = FLOATING
         assert float(read_plate(text).figures[name]) == pytest.approx(
             units.Quantity(float(value), unit).to(target).m, 1e-6
         )

@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,8 +9,8 @@ from hypothesis import strategies as st
 from assets.calculations.o_ring_sizes import BY_CODE, BY_SIZE, nearest
 from assets.calculations.o_rings import SIZE_CODES, ORing, parse
 from assets.calculations.part_specifications import SpecificationError, compare, parse_specification
+from tests.pint_units import EXACT
 
-PINT: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
 SIXTEENTH = Decimal(1) / 16
 
 
@@ -98,7 +97,7 @@ class TestSizes:
         """Against pint's inch; ISO 3601-1:2012 prints hundredths of a millimetre."""
         for code, one in BY_CODE.items():
             for inches, mm in ((one.inside_in, one.inside_mm), (one.section_in, one.section_mm)):
-                exact = PINT.Quantity(inches, "inch").to("millimeter").magnitude
+                exact = EXACT.Quantity(inches, "inch").to("millimeter").magnitude
                 assert abs(exact - mm) <= Decimal("0.005"), code
 
     def test_sections_go_by_series(self):

@@ -4,7 +4,6 @@ import uuid
 from decimal import Decimal
 from typing import Any
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -37,6 +36,7 @@ from assets.calculations.units import (
     parse_decimal,
     si_value,
 )
+from tests.pint_units import EXACT
 
 
 class TestUnits:
@@ -61,7 +61,7 @@ class TestUnits:
 
     @pytest.mark.parametrize("value", ["1", "0.3", "-12.345678", "1234567.891234"])
     def test_remembered_factors_give_to_the_last_place_what_pint_gives(self, value):
-        registry: Any = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
+        registry = EXACT
         names = {"mm": "millimeter", "in": "inch", "um": "micrometer", "mil": "thou", "m": "meter"}
         names |= {"bar": "bar", "kPa": "kilopascal", "rpm": "revolution / minute", "degF": "degree_Fahrenheit"}
         for name, written in names.items():

@@ -2,15 +2,14 @@
 
 from decimal import Decimal
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from assets.calculations.specification_base import SpecificationError
 from assets.calculations.written_sizes import read_sizes, tidy
+from tests.pint_units import EXACT
 
-PINT: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal, cache_folder=None)
 TWO = ("inside_diameter_mm", "section_mm")
 
 
@@ -33,7 +32,7 @@ def test_the_same_sizes_written_differently_are_the_same(text):
 @given(st.decimals("0.001", "300", places=3))
 def test_inches_become_millimetres_exactly(inches):
     """Against pint's definition of the inch (1959 international yard and pound agreement: 25.4 mm)."""
-    expected = PINT.Quantity(inches, "inch").to("millimeter").magnitude
+    expected = EXACT.Quantity(inches, "inch").to("millimeter").magnitude
     assert read(f"{inches} in", ("size",)).values == (expected,)
 
 
@@ -41,7 +40,7 @@ def test_inches_become_millimetres_exactly(inches):
 def test_fractions_of_an_inch_become_millimetres_exactly(whole, above, below):
     """Against pint's definition of the inch."""
     text = f"{whole} {above}/{below} in" if whole else f"{above}/{below} in"
-    expected = PINT.Quantity(whole + Decimal(above) / below, "inch").to("millimeter").magnitude
+    expected = EXACT.Quantity(whole + Decimal(above) / below, "inch").to("millimeter").magnitude
     assert read(text, ("size",)).values == (expected,)
 
 

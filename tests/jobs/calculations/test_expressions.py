@@ -3,7 +3,6 @@
 from decimal import Decimal
 from typing import Any
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,8 +20,8 @@ from jobs.calculations.expression_values import (
 )
 from jobs.calculations.limits import LimitUnresolvable, check_rule, resolve
 from jobs.calculations.pump_variables import PUMP_VARIABLES
+from tests.pint_units import FLOATING
 
-PINT: Any = pint.UnitRegistry(cache_folder=None)
 PUMP: dict[str, Any] = {
     "elastomer": "EPDM",
     "kit_elastomers": ["EPDM", "FKM"],
@@ -220,7 +219,7 @@ def sums(draw: Any, depth: int = 3) -> tuple[str, Any]:
     """An expression of lengths, and the same in pint's own floats."""
     if depth == 0 or draw(st.booleans()):
         number, unit = draw(LENGTHS)
-        return f"{number / 100:.2f} {unit}", PINT.Quantity(round(number / 100, 2), unit)
+        return f"{number / 100:.2f} {unit}", FLOATING.Quantity(round(number / 100, 2), unit)
     left, one = draw(sums(depth=depth - 1))
     sign = draw(st.sampled_from(["+", "-", "* 1.5 +", "/ 4 -", "min", "max"]))
     right, other = draw(sums(depth=depth - 1))
@@ -241,7 +240,7 @@ def test_sums_of_lengths_agree_with_pint(both: tuple[str, Any]) -> None:
     st.integers(-200, 2000), st.sampled_from(["degC", "degF"]), st.integers(0, 400), st.sampled_from(["degC", "degF"])
 )
 def test_temperatures_with_a_difference_agree_with_pint(number: int, unit: str, rise: int, told: str) -> None:
-    other = PINT.Quantity(float(number), unit).to("kelvin") + PINT.Quantity(float(rise), "kelvin")
+    other = FLOATING.Quantity(float(number), unit).to("kelvin") + FLOATING.Quantity(float(rise), "kelvin")
     assert float(worth(f"{number} {unit} + {rise} K", told)) == pytest.approx(other.to(told).magnitude, abs=1e-6)
 
 

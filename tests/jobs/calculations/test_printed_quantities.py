@@ -1,16 +1,14 @@
 """Metric and inch on paper: exact, with the digits that mean something, limits on the safe side."""
 
 from decimal import Decimal
-from typing import Any
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.calculations.printed_quantities import INCHES, amount, limits, measured, units_to_write
+from tests.pint_units import FLOATING
 
-UNITS: Any = pint.UnitRegistry()
 # The same units by the names of a general-purpose library.
 NAMED = {
     "mm": "mm", "cm": "cm", "um": "um", "m": "m", "bar": "bar", "kPa": "kPa", "MPa": "MPa", "Pa": "Pa", "N*m": "N*m",
@@ -27,7 +25,7 @@ THERE = {
 @pytest.mark.parametrize("unit", NAMED)
 def test_every_unit_is_converted_as_the_library_pint_does(unit):
     name, divisor = INCHES[unit]
-    expected = UNITS.Quantity(1, NAMED[unit]).to(THERE[name]).magnitude
+    expected = FLOATING.Quantity(1, NAMED[unit]).to(THERE[name]).magnitude
     assert float(1 / divisor) == pytest.approx(expected, rel=1e-9)
 
 

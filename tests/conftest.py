@@ -29,6 +29,13 @@ of_examples.register_profile("any machine", deadline=None, suppress_health_check
 of_examples.load_profile("any machine")
 # Files that mostly wait, for servers and browsers: begun first, so that no process is left alone with one at the end.
 SLOW = ("tests/deploy", "tests/demo", "tests/faults", "tests/browser")
+# Files that one process works on longest, wherever they come to stand: begun next, for the same reason.
+LONG = (
+    "tests/kits/tables/test_tables_from_files.py", "tests/jobs/test_random_jobs.py",
+    "tests/kits/stock/test_random_days.py", "tests/jobs/test_measuring.py", "tests/jobs/calculations/test_papers.py",
+    "tests/jobs/test_findings.py", "tests/jobs/test_offline_records_at_the_edge.py",
+    "tests/jobs/test_procedures_before_review.py", "tests/kits/fit/test_edits_agree.py",
+)  # fmt: skip
 LOCK = 731_902
 
 
@@ -170,5 +177,10 @@ def application_role_connection(transactional_db: None) -> Iterator[psycopg.Conn
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """After they were shuffled; what is not slow keeps its order."""
-    items.sort(key=lambda one: not one.path.relative_to(ROOT).as_posix().startswith(SLOW))
+    """After they were shuffled; what is neither slow nor long keeps its order."""
+
+    def turn(item: pytest.Item) -> int:
+        path = item.path.relative_to(ROOT).as_posix()
+        return 0 if path.startswith(SLOW) else 1 if path in LONG else 2
+
+    items.sort(key=turn)

@@ -27,6 +27,8 @@ ROOT = Path(__file__).parents[1]
 # How long an example takes says more of what else the machine does than of the code.
 of_examples.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 of_examples.load_profile("any machine")
+# The longest of all, and it needs no template: one process begins with it while the other migrates one.
+FIRST = "tests/demo/test_running.py"
 # Files that mostly wait, for servers and browsers: begun first, so that no process is left alone with one at the end.
 SLOW = ("tests/deploy", "tests/demo", "tests/faults", "tests/browser")
 # Files that one process works on longest, wherever they come to stand: begun next, for the same reason.
@@ -179,8 +181,8 @@ def application_role_connection(transactional_db: None) -> Iterator[psycopg.Conn
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """After they were shuffled; what is neither slow nor long keeps its order."""
 
-    def turn(item: pytest.Item) -> int:
+    def turn(item: pytest.Item) -> tuple[bool, bool, bool]:
         path = item.path.relative_to(ROOT).as_posix()
-        return 0 if path.startswith(SLOW) else 1 if path in LONG else 2
+        return path != FIRST, not path.startswith(SLOW), path not in LONG
 
     items.sort(key=turn)

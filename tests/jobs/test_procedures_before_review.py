@@ -6,6 +6,7 @@ from django.db.migrations.executor import MigrationExecutor
 
 from jobs.models import ProcedureRevision, Step
 from services.api.identifiers import new_id
+from tests.migrated_back import migrate_back
 
 BEFORE = [("jobs", "0006_offline_records")]
 
@@ -14,7 +15,7 @@ BEFORE = [("jobs", "0006_offline_records")]
 def test_a_published_revision_gets_its_title_and_its_consumables_become_things_and_can_go_back():
     executor = MigrationExecutor(connection)
     latest = [key for key in executor.loader.graph.leaf_nodes() if key[0] == "jobs"]
-    executor.migrate(BEFORE)
+    migrate_back(BEFORE)
     old = executor.loader.project_state(BEFORE).apps
     procedures, revisions = old.get_model("jobs", "Procedure"), old.get_model("jobs", "ProcedureRevision")
     procedure = procedures.objects.create(
@@ -26,17 +27,14 @@ def test_a_published_revision_gets_its_title_and_its_consumables_become_things_a
         consumables=["approved cleaner", "lint-free cloth"],
     )  # fmt: skip
     revisions.objects.update(state="published")
-    try:
-        MigrationExecutor(connection).migrate(latest)
-        kept = ProcedureRevision.objects.get()
-        assert (kept.title, kept.scope_words, kept.state) == ("An old one", "All of it.", "published")
-        assert Step.objects.get().consumables == [
-            {"name": "approved cleaner", "kind": "other", "note": ""},
-            {"name": "lint-free cloth", "kind": "other", "note": ""},
-        ]
-        ProcedureRevision.objects.update(state="superseded")
-        MigrationExecutor(connection).migrate(BEFORE)
-        assert revisions.objects.get().state == "withdrawn"
-        assert old.get_model("jobs", "Step").objects.get().consumables == ["approved cleaner", "lint-free cloth"]
-    finally:
-        MigrationExecutor(connection).migrate(latest)
+    MigrationExecutor(connection).migrate(latest)
+    kept = ProcedureRevision.objects.get()
+    assert (kept.title, kept.scope_words, kept.state) == ("An old one", "All of it.", "published")
+    assert Step.objects.get().consumables == [
+        {"name": "approved cleaner", "kind": "other", "note": ""},
+        {"name": "lint-free cloth", "kind": "other", "note": ""},
+    ]
+    ProcedureRevision.objects.update(state="superseded")
+    migrate_back(BEFORE)
+    assert revisions.objects.get().state == "withdrawn"
+    assert old.get_model("jobs", "Step").objects.get().consumables == ["approved cleaner", "lint-free cloth"]

@@ -12,6 +12,7 @@ from kits.models import LubricantAdvice, MaterialLimit, MaterialRating
 from kits.operations.trade_tables import load_trade_tables
 from services.api.loading import LoadRow, known_loads
 from services.changes.models import Change
+from tests.migrated_back import migrate_back
 from tests.world import gather_cast
 
 OWN = "data sheet of the compound in stock"
@@ -111,7 +112,7 @@ def test_what_stood_with_a_material_becomes_the_row_of_its_source_and_can_go_bac
     """From one figure a material to one a source: what counts is the same before and after, both ways."""
     executor = MigrationExecutor(connection)
     latest = [key for key in executor.loader.graph.leaf_nodes() if key[0] == "kits"]
-    executor.migrate([("kits", "0009_figures_by_source")])
+    migrate_back([("kits", "0009_figures_by_source")])
     old = executor.loader.project_state([("kits", "0009_figures_by_source")]).apps
     materials, ratings = old.get_model("kits", "Material"), old.get_model("kits", "MaterialRating")
     nitrile = materials.objects.get(code="NBR")

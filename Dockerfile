@@ -5,8 +5,10 @@ WORKDIR /app
 COPY requirements/ requirements/
 RUN python -m venv /venv \
     && /venv/bin/python -m pip install --quiet --require-hashes -r requirements/uv.txt \
-    && /venv/bin/uv pip sync --python /venv/bin/python --require-hashes requirements/service.txt
+    && /venv/bin/uv pip sync --compile-bytecode --python /venv/bin/python --require-hashes requirements/service.txt
 COPY . .
+# What runs may not write beside the code, and would compile it anew at every start.
+RUN /venv/bin/python -m compileall -q assets kits jobs services
 RUN SECRET_KEY=only-for-collecting-files DATABASE_URL=postgresql://none/none REDIS_URL=redis://none \
     RECORD_KEYS=none:$(printf '%064d' 0) PUBLIC_ADDRESS=https://none.invalid \
     DJANGO_SETTINGS_MODULE=services.settings.production /venv/bin/python manage.py collectstatic --no-input

@@ -27,12 +27,23 @@ def test_a_body_larger_than_is_taken(settings):
         (b"{", "not JSON"),
         (b'{"login": "\xff"}', "not JSON"),
         (rb'{"login": "a\u0000"}', "NUL"),
+        (rb'{"login": [{"a\u0000": 1}]}', "NUL"),
         (b'{"login": ' + b"[" * 50 + b"]" * 50 + b"}", "nested deeper"),
+        (b'{"login": ' + b"[" * 40 + b"7" + b"]" * 40 + b"}", "nested deeper"),
         (b'{"login": ' + b"[" * 50_000, "not JSON"),
     ],
 )
 def test_a_body_that_cannot_be_read(content, words):
     assert words in send(content, 400)["detail"]
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b'{"login": ' + b"[" * 39 + b"7" + b"]" * 39 + b"}", b'{"login": ' + b"[" * 40 + b"]" * 40 + b"}",
+     rb'{"login": ["a\\u0000"]}'],
+)  # fmt: skip
+def test_a_body_that_can_just_be_read(content):
+    send(content, 422)
 
 
 def test_a_body_of_another_type():

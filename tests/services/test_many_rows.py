@@ -1,6 +1,7 @@
 """Many rows at once come out as Django's own way would have written them."""
 
 import datetime
+import gc
 from decimal import Decimal
 
 import pytest
@@ -10,7 +11,7 @@ from assets.models import Maker, PumpModel, Site, WearPosition
 from jobs.models import Instrument
 from jobs.operations.instrument_loads import load_instruments
 from services.api.loading import LoadRow
-from services.api.many_rows import FEW, insert_many, insert_missing, update_many
+from services.api.many_rows import FEW, insert_many, insert_missing, insert_rows, uncollected, update_many
 from services.api.sorting_rows import SortedRows
 from services.changes.models import Change
 from services.changes.recording import Recorded, record_changes
@@ -46,9 +47,43 @@ def test_new_things_are_read_as_they_were_written(count):
     assert not any(one._state.adding for one in made)
 
 
+@pytest.mark.parametrize("count", [1, MANY])
+def test_rows_are_written_as_things_with_their_values_would_be(count):
+    made = sites(count)
+    names = ("id", "version", "code", "name", "time_zone", "is_central_store", "external_ids")
+    insert_rows(Site, [{name: getattr(one, name) for name in names} for one in made])
+    kept = Site.objects.order_by("code")
+    assert [[getattr(one, name) for name in names] for one in kept] == [
+        [getattr(one, name) for name in names] for one in made
+    ]
+    assert all(one.created_at and one.updated_at for one in kept)
+
+
+def test_a_row_that_may_not_be_is_refused_among_many():
+    names = ("id", "version", "code", "name", "time_zone", "is_central_store", "external_ids")
+    rows = [{name: getattr(one, name) for name in names} for one in sites(MANY, name="x" * 121)]
+    with pytest.raises(DataError), transaction.atomic():
+        insert_rows(Site, rows)
+    assert not Site.objects.exists()
+
+
+def test_the_collector_rests_while_rows_come_into_being_and_wakes_whatever_happens():
+    def fail():
+        with uncollected(), uncollected():
+            resting.append(not gc.isenabled())
+            raise ZeroDivisionError
+
+    resting: list[bool] = []
+    with pytest.raises(ZeroDivisionError):
+        fail()
+    assert resting == [True]
+    assert gc.isenabled()
+
+
 def test_nothing_is_written_of_nothing(django_assert_num_queries):
     with django_assert_num_queries(0):
         insert_many([])
+        insert_rows(Site, [])
         insert_missing([])
         assert update_many([], ["name"]) == {}
 

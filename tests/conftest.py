@@ -7,6 +7,7 @@ than emptying the other tables.
 import hashlib
 import io
 import os
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -27,17 +28,8 @@ ROOT = Path(__file__).parents[1]
 # How long an example takes says more of what else the machine does than of the code.
 of_examples.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 of_examples.load_profile("any machine")
-# The longest of all, and it needs no template: one process begins with it while the other migrates one.
-FIRST = "tests/demo/test_running.py"
 # Files that mostly wait, for servers and browsers: begun first, so that no process is left alone with one at the end.
 SLOW = ("tests/deploy", "tests/demo", "tests/faults", "tests/browser")
-# Files that one process works on longest, wherever they come to stand: begun next, for the same reason.
-LONG = (
-    "tests/kits/tables/test_tables_from_files.py", "tests/jobs/test_random_jobs.py",
-    "tests/kits/stock/test_random_days.py", "tests/jobs/test_measuring.py", "tests/jobs/calculations/test_papers.py",
-    "tests/jobs/test_findings.py", "tests/jobs/test_offline_records_at_the_edge.py",
-    "tests/jobs/test_procedures_before_review.py", "tests/kits/fit/test_edits_agree.py",
-)  # fmt: skip
 LOCK = 731_902
 
 
@@ -95,8 +87,14 @@ class Clones:
         connections["default"].settings_dict["NAME"] = name
 
     def _take_out(self, admin: psycopg.Connection) -> None:
-        """Drop the clone. Autovacuum at work in it is nobody's to terminate; without FORCE it is asked to leave."""
+        """Drop the clone. Who is on the way out is waited for a moment, and who stays is put out. Autovacuum at work in
+        it is nobody's to terminate; without FORCE it is asked to leave."""
         name = sql.Identifier(self.name)
+        here = "SELECT 1 FROM pg_stat_activity WHERE datname = %s"
+        for _ in range(20):
+            if admin.execute(here, [self.name]).fetchone() is None:
+                break
+            time.sleep(0.01)
         try:
             admin.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(name))
         except psycopg.errors.InsufficientPrivilege:
@@ -179,10 +177,5 @@ def application_role_connection(transactional_db: None) -> Iterator[psycopg.Conn
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """After they were shuffled; what is neither slow nor long keeps its order."""
-
-    def turn(item: pytest.Item) -> tuple[bool, bool, bool]:
-        path = item.path.relative_to(ROOT).as_posix()
-        return path != FIRST, not path.startswith(SLOW), path not in LONG
-
-    items.sort(key=turn)
+    """After they were shuffled; what is not slow keeps its order."""
+    items.sort(key=lambda one: not one.path.relative_to(ROOT).as_posix().startswith(SLOW))

@@ -16,7 +16,7 @@ import psycopg
 import pytest
 from django.conf import settings
 from django.core.management import call_command
-from django.db import connection, connections
+from django.db import OperationalError, connection, connections
 from django.test import TransactionTestCase
 from hypothesis import HealthCheck
 from hypothesis import settings as of_examples
@@ -111,6 +111,21 @@ class Clones:
                 )
             )
         self.work_on(self.name)
+        self._reach()
+
+    def _reach(self) -> None:
+        """Connect to the fresh clone. While other clones come and go the server was seen to end a connection just made;
+        then another one is made."""
+        for _ in range(5):
+            try:
+                for _ in range(3):
+                    with connection.cursor() as cursor:
+                        cursor.execute("SELECT 1")
+                    time.sleep(0.01)
+            except OperationalError:
+                connections.close_all()
+            else:
+                return
 
     def drop(self) -> None:
         """Leave nothing behind."""

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import lru_cache
 
 from jobs.calculations.uncertainty import Contribution, calibration, resolution
 
@@ -35,13 +34,7 @@ class ToolFigures:
 
     def lines(self, unit: str, sensitivity: Decimal, of: str = "") -> list[Contribution]:
         """What the instrument adds to a value that changes by ``sensitivity`` for its error."""
-        return list(_lines(self, unit, sensitivity, of))
-
-
-# Hardly any two measurements of a day differ in these.
-@lru_cache(maxsize=1024)
-def _lines(tool: ToolFigures, unit: str, sensitivity: Decimal, of: str) -> tuple[Contribution, ...]:
-    return (
-        calibration(tool.expanded_uncertainty, unit, of=of).scaled(sensitivity),
-        resolution(tool.resolution, unit, of=of).scaled(sensitivity),
-    )
+        return [
+            calibration(self.expanded_uncertainty, unit, of=of).scaled(sensitivity),
+            resolution(self.resolution, unit, of=of).scaled(sensitivity),
+        ]

@@ -9,8 +9,8 @@ from django.db import transaction
 
 from assets.queries.pump_models import role_codes
 from jobs.models import ExtraPart, Job
-from jobs.operations.jobs import PLANNERS, locked_job, not_gone_by, wrong_state
-from jobs.operations.readiness import refresh
+from jobs.operations.jobs import PLANNERS, locked_job, wrong_state
+from jobs.operations.readiness import not_gone_by, refresh
 from jobs.operations.steps import FITTERS, running_job
 from jobs.operations.under_way import happened_at
 from jobs.queries.extra_parts import extra_part_for

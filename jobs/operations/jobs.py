@@ -6,7 +6,6 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import connection, transaction
-from django.utils import timezone
 
 from assets.access import require_role
 from assets.queries.people import holds_role
@@ -14,7 +13,7 @@ from assets.queries.pumps import pump_for
 from jobs.calculations.job_states import StateRefused, check_move
 from jobs.models import Job
 from jobs.operations.job_changes import tell_job
-from jobs.operations.readiness import refresh
+from jobs.operations.readiness import not_gone_by, refresh
 from jobs.queries.jobs import job_for
 from jobs.queries.procedures import published_for, revisions
 from jobs.refusals import KitDoesNotFit, NoPublishedProcedure, WrongJobState
@@ -145,11 +144,6 @@ def revision_for_pump(by: Caller, revision_id: uuid.UUID | None, configuration: 
             for one in offered
         ],
     )
-
-
-def not_gone_by(day: datetime.date) -> datetime.date:
-    """The day on which something is needed at the earliest: none that has passed."""
-    return max(day, timezone.now().date())
 
 
 def next_number(day: datetime.date) -> str:

@@ -20,11 +20,16 @@ from kits.queries.reservations import of_job
 from services.identity.callers import Caller
 
 
+def not_gone_by(day: datetime.date) -> datetime.date:
+    """The day on which something is needed at the earliest: none that has passed."""
+    return max(day, timezone.now().date())
+
+
 def day_of(job: Job) -> datetime.date:
     """The day it was begun, or is to be: the planned one, and today where that has passed."""
     if job.started_at is not None:
         return job.started_at.date()
-    return max(job.planned_start, timezone.now().date())
+    return not_gone_by(job.planned_start)
 
 
 def judge(job: Job) -> Readiness:

@@ -13,12 +13,11 @@ from jobs.operations.jobs import (
     WORKERS,
     locked_job,
     must_work_there,
-    not_gone_by,
     revision_for_pump,
     told,
     wrong_state,
 )
-from jobs.operations.readiness import refresh
+from jobs.operations.readiness import not_gone_by, refresh
 from jobs.queries.jobs import LIVE
 from jobs.refusals import WrongJobState
 from kits.operations import reservations

@@ -14,8 +14,8 @@ from django.db import transaction
 from jobs.calculations.split_of_jobs import refused_moves
 from jobs.models import ExtraPart, Job, JobStep
 from jobs.operations.extra_parts import claim_extra, withdraw
-from jobs.operations.jobs import PLANNERS, locked_job, next_number, not_gone_by, told, wrong_state
-from jobs.operations.readiness import refresh
+from jobs.operations.jobs import PLANNERS, locked_job, next_number, told, wrong_state
+from jobs.operations.readiness import not_gone_by, refresh
 from jobs.refusals import CannotBeSplit
 from kits.operations import reservations
 from kits.operations.extra_claims import claim_less

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Context, Decimal
-from functools import lru_cache
 from typing import Any
 
 from assets.calculations.units import UnitMismatch, UnknownUnit, alike_units, si_value
@@ -13,7 +12,6 @@ from jobs.calculations.evaluation import Evaluated, Tool, ToolUnfit, evaluate
 from jobs.calculations.evaluation_rules import SetUpUnusable, arranged, completed, places_of, reading_unit, rule_named
 from jobs.calculations.given_values import in_their_units
 from jobs.calculations.readings import ReadingsUnusable
-from jobs.calculations.uncertainty import Contribution
 from jobs.calculations.verdict import Verdict, judge
 from jobs.models import Instrument, JobCharacteristic
 from jobs.refusals import InstrumentUnfit, ReadingUnusable
@@ -135,7 +133,7 @@ def _judged(
         "room_left": None if verdict.room_left is None else verdict.room_left.quantize(MICRO),
         "room_to_limit": None if verdict.room_to_limit is None else verdict.room_to_limit.quantize(MICRO),
         "reasons": reasons,
-        "budget": [dict(_line(one, asked.unit)) for one in budget.lines],
+        "budget": _lines(evaluated, asked.unit),
     }
     questions = doubts(
         rule=asked.rule,
@@ -245,20 +243,21 @@ def _alike(one: Any, other: Any) -> bool:
         return bool(one == other)
 
 
-# What an instrument adds is the same for most measurements of a day.
-@lru_cache(maxsize=1024)
-def _line(one: Contribution, unit: str) -> Mapping[str, Any]:
-    return {
-        "name": one.name,
-        "of": one.of,
-        "standard_uncertainty": _plain(one.standard, PICO),
-        "unit": one.unit,
-        "sensitivity": _plain(one.sensitivity, NANO),
-        "contribution": _plain(one.amount, NANO),
-        "contribution_unit": unit,
-        "degrees_of_freedom": None if one.degrees_of_freedom is None else str(one.degrees_of_freedom),
-        "words": one.words,
-    }
+def _lines(evaluated: Evaluated, unit: str) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": one.name,
+            "of": one.of,
+            "standard_uncertainty": _plain(one.standard, PICO),
+            "unit": one.unit,
+            "sensitivity": _plain(one.sensitivity, NANO),
+            "contribution": _plain(one.amount, NANO),
+            "contribution_unit": unit,
+            "degrees_of_freedom": None if one.degrees_of_freedom is None else str(one.degrees_of_freedom),
+            "words": one.words,
+        }
+        for one in evaluated.budget.lines
+    ]
 
 
 def _texts(known: Mapping[str, Decimal | str]) -> dict[str, str]:

@@ -7,9 +7,10 @@ from typing import Any
 from django import template
 
 from assets.calculations.position_words import position_words
+from jobs.calculations import written_limits
+from jobs.calculations.printed_quantities import unit_name
 from jobs.calculations.rules_in_words import condition_in_words, limits_in_words
 from jobs.calculations.verdict import verdict_words
-from jobs.calculations.written_limits import legible
 
 register = template.Library()
 TONES = {"accepted": "good", "recorded": "good", "rejected": "short"}
@@ -19,6 +20,30 @@ TONES = {"accepted": "good", "recorded": "good", "rejected": "short"}
 def position(role: Any) -> str:
     """A position role in words."""
     return position_words(role)
+
+
+@register.filter
+def unit(kept: Any) -> str:
+    """A unit as people write it: degC becomes °C."""
+    return unit_name(str(kept))
+
+
+@register.filter
+def legible(value: Any, unit: str) -> str:
+    """A measured figure in its unit, with the digits that an instrument tells."""
+    return written_limits.legible(Decimal(value), unit)
+
+
+@register.filter
+def lower_limit(value: Any, unit: str) -> str:
+    """A lower limit in its unit, with the digits that an instrument tells."""
+    return written_limits.lower_limit(Decimal(value), unit)
+
+
+@register.filter
+def upper_limit(value: Any, unit: str) -> str:
+    """An upper limit in its unit, with the digits that an instrument tells."""
+    return written_limits.upper_limit(Decimal(value), unit)
 
 
 @register.filter
@@ -54,7 +79,7 @@ def tone(measured: Mapping[str, Any]) -> str:
 @register.filter
 def last_value(points: list[Mapping[str, Any]], unit: str) -> str:
     """The value that was measured last, with the digits that an instrument tells."""
-    return legible(Decimal(str(points[-1]["value"])), unit)
+    return written_limits.legible(Decimal(str(points[-1]["value"])), unit)
 
 
 @register.filter

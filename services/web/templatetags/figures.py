@@ -6,10 +6,6 @@ from typing import Any
 from django import template
 
 register = template.Library()
-WRITTEN_UNITS = {
-    "degC": "°C", "delta_degC": "K", "um": "µm", "N*m": "N·m", "g*mm": "g·mm", "m3": "m³", "m3/h": "m³/h",
-    "mm/100mm": "mm per 100 mm",
-}  # fmt: skip
 
 
 @register.filter
@@ -29,12 +25,6 @@ def money(value: Any) -> str:
 def words(value: Any) -> str:
     """A code of ours as words: part-received becomes part received."""
     return str(value).replace("-", " ")
-
-
-@register.filter
-def unit(value: Any) -> str:
-    """A unit as people write it: degC becomes °C."""
-    return WRITTEN_UNITS.get(str(value), str(value))
 
 
 @register.filter

@@ -7,7 +7,6 @@ than emptying the other tables.
 import hashlib
 import io
 import os
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ import psycopg
 import pytest
 from django.conf import settings
 from django.core.management import call_command
-from django.db import OperationalError, connection, connections
+from django.db import connection, connections
 from django.test import TransactionTestCase
 from hypothesis import HealthCheck
 from hypothesis import settings as of_examples
@@ -87,14 +86,8 @@ class Clones:
         connections["default"].settings_dict["NAME"] = name
 
     def _take_out(self, admin: psycopg.Connection) -> None:
-        """Drop the clone. Who is on the way out is waited for a moment, and who stays is put out. Autovacuum at work in
-        it is nobody's to terminate; without FORCE it is asked to leave."""
+        """Drop the clone. Autovacuum at work in it is nobody's to terminate; without FORCE it is asked to leave."""
         name = sql.Identifier(self.name)
-        here = "SELECT 1 FROM pg_stat_activity WHERE datname = %s"
-        for _ in range(20):
-            if admin.execute(here, [self.name]).fetchone() is None:
-                break
-            time.sleep(0.01)
         try:
             admin.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(name))
         except psycopg.errors.InsufficientPrivilege:
@@ -111,21 +104,6 @@ class Clones:
                 )
             )
         self.work_on(self.name)
-        self._reach()
-
-    def _reach(self) -> None:
-        """Connect to the fresh clone. While other clones come and go the server was seen to end a connection just made;
-        then another one is made."""
-        for _ in range(5):
-            try:
-                for _ in range(3):
-                    with connection.cursor() as cursor:
-                        cursor.execute("SELECT 1")
-                    time.sleep(0.01)
-            except OperationalError:
-                connections.close_all()
-            else:
-                return
 
     def drop(self) -> None:
         """Leave nothing behind."""

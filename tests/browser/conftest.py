@@ -9,12 +9,12 @@ from tests.browser.screens import CHROMIUM
 
 @pytest.fixture(scope="module")
 def chromium():
-    # The browser's own loop runs in this thread, which Django takes for asynchronous code of ours.
+    # The browser's own loop runs in this thread, which Django takes for asynchronous code of ours: while it runs other
+    # connections are kept. Those from before would outlive their database, and the next test would find them ended.
+    connections.close_all()
     # Taken back afterwards: processes that later tests start inherit the environment.
     with pytest.MonkeyPatch.context() as environment, sync_playwright() as playwright:
         environment.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-        # While it runs Django keeps other connections; those from before would outlive their database.
-        connections.close_all()
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield browser
         browser.close()

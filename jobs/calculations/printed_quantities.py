@@ -114,9 +114,24 @@ def limits(lower: Decimal | None, upper: Decimal | None, unit: str, system: Syst
     if way is None or (lower is None and upper is None):
         return Both(own)
     digits = max(_places(Decimal(one)) for one in (least, most) if one is not None) + more_places(way[1])
-    low = None if lower is None else fixed(converted(lower, unit), digits, math.ceil)
-    high = None if upper is None else fixed(converted(upper, unit), digits, math.floor)
-    return _ordered(own, _between(low, high, way[0]), unit, system)
+    low, high = (None if one is None else converted(one, unit) for one in (lower, upper))
+    digits = digits_inwards(low, high, digits)
+    least = None if low is None else fixed(low, digits, math.ceil)
+    most = None if high is None else fixed(high, digits, math.floor)
+    return _ordered(own, _between(least, most, way[0]), unit, system)
+
+
+def digits_inwards(low: Fraction | None, high: Fraction | None, digits: int) -> int:
+    """So many digits, or the few more at which rounding inwards takes no more than a twentieth of what the limits leave
+    open: 0.1 mm is 0.0039 in and not 0.003. Common practice, no source."""
+    left_open = abs((high or Fraction(0)) - (low or Fraction(0)))
+    ends = [(one, inwards) for one, inwards in ((low, math.ceil), (high, math.floor)) if one is not None]
+    fewest = max(digits, 0)
+    for places in range(fewest, fewest + 3):
+        taken = max(abs(Fraction(fixed(one, places, inwards)) - one) for one, inwards in ends)
+        if taken <= left_open / 20:
+            return places
+    return fewest if not left_open else places
 
 
 def measured(value: Decimal, expanded_uncertainty: Decimal, unit: str, system: System) -> Both:

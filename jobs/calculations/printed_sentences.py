@@ -12,7 +12,16 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from jobs.calculations.printed_quantities import INCHES, METRIC, System, converted, fixed, more_places, unit_name
+from jobs.calculations.printed_quantities import (
+    INCHES,
+    METRIC,
+    System,
+    converted,
+    digits_inwards,
+    fixed,
+    more_places,
+    unit_name,
+)
 
 # As they are written in sentences, by the unit they are kept in. A bare m, g, L or h may be anything in a sentence.
 _FROM_METRIC = {
@@ -77,8 +86,19 @@ def _there(figures: str, unit: str, before: str) -> str:
     numbers = re.findall(_NUMBER, figures)
     places = max(len(re.split("[.,]", one)[1]) if re.search("[.,]", one) else 0 for one in numbers)
     _, divisor = METRIC.get(unit) or INCHES[unit]
+    values = [converted(_decimal(one), unit) for one in numbers]
+    inwards = [_rounding(index, figures, before) for index in range(len(numbers))]
+    low, high = (
+        next((value for value, one in zip(values, inwards, strict=True) if one is way), None)
+        for way in (math.ceil, math.floor)
+    )
     digits = max(places + more_places(divisor), 0)
-    told = [_one(one, unit, digits, _rounding(index, figures, before)) for index, one in enumerate(numbers)]
+    if low is not None or high is not None:
+        digits = digits_inwards(low, high, digits)
+    told = [
+        ("+" if written.startswith("+") else "") + fixed(value, digits, one)
+        for written, value, one in zip(numbers, values, inwards, strict=True)
+    ]
     between = re.split(_NUMBER, figures)
     return "".join(part + one for part, one in zip(between, [*told, ""], strict=True))
 
@@ -92,7 +112,5 @@ def _rounding(index: int, figures: str, before: str) -> Callable[[Fraction], int
     return math.ceil if _AT_LEAST.search(before) else round
 
 
-def _one(written: str, unit: str, digits: int, rounding: Callable[[Fraction], int]) -> str:
-    value = Decimal(written.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
-    told = fixed(converted(value, unit), digits, rounding)
-    return f"+{told}" if written.startswith("+") else told
+def _decimal(written: str) -> Decimal:
+    return Decimal(written.replace(",", ".").replace("\N{MINUS SIGN}", "-"))

@@ -1,12 +1,13 @@
 """Metric and inch on paper: exact, with the digits that mean something, limits on the safe side."""
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.calculations.printed_quantities import INCHES, amount, limits, measured, units_to_write
+from jobs.calculations.printed_quantities import INCHES, amount, converted, limits, measured, units_to_write
 from tests.pint_units import FLOATING
 
 # The same units by the names of a general-purpose library.
@@ -50,6 +51,27 @@ def test_what_is_kept_in_inches_is_printed_so_and_in_millimetres_beside_it():
     both = limits(None, Decimal("0.002"), "in", "inch")
     assert (both.main, both.other) == ("at most 0.002 in", "at most 0.05 mm")
     assert limits(None, Decimal("0.002"), "in", "metric").main == "at most 0.05 mm"
+
+
+@pytest.mark.parametrize(
+    ("upper", "unit", "told"),
+    [
+        # 0.1 mm / 25.4 = 0.003937 in; 0.1 bar / 0.06894757 (NIST SP 811, appendix B.8) = 1.4504 psi.
+        ("0.1", "mm", "at most 0.0039 in"),
+        ("0.1", "bar", "at most 1.4 psi"),
+        ("0.06", "mm", "at most 0.0023 in"),
+    ],
+)
+def test_rounding_inwards_takes_little_of_a_limit(upper, unit, told):
+    assert limits(None, Decimal(upper), unit, "inch").main == told
+
+
+@given(st.decimals("0.01", 500, places=2), st.sampled_from(["mm", "um", "bar", "kPa", "N*m", "mm/s"]))
+def test_a_limit_on_paper_is_never_wider_and_never_a_twentieth_tighter(upper, unit):
+    told = Fraction(limits(None, upper, unit, "inch").main.removeprefix("at most ").split()[0])
+    exact = converted(upper, unit)
+    assert exact * Fraction(19, 20) <= told
+    assert told <= exact
 
 
 @pytest.mark.parametrize("unit", ["rpm", "%", "deg", "A"])
